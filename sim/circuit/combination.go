@@ -1,0 +1,640 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+
+	"boilwright/models"
+)
+
+// combination is the linear network of one set of valve levels:
+//
+//	dx/dt = A x + b·e + k,   y = C x + d·e + h
+//
+// with x the capacitor voltages and inductor currents that exist in it, e the
+// source voltage and y every node voltage, branch voltage and branch current.
+// Rows of C, d and h stand side by side in rows.
+type combination struct {
+	key    key
+	n      int   // active states
+	active []int // active state to state of the netlist
+	width  int   // n + 2
+	// rows holds (C, d, h), one row of width numbers a signal: nodes, then
+	// branch voltages, then branch currents.
+	rows []float64
+
+	// A, b and k, from which modal finds the modes when first asked for them:
+	// a combination that only serves to test a demand needs none.
+	a, be, kc []float64
+	ready     bool
+
+	// modes: the first real ones, then pairs (σ, ω) in two columns each.
+	lambda  []complex128 // per column; a pair's second column repeats the first
+	pair    []bool       // column k is the first of a pair
+	square  []float64    // |λ|² per column
+	fastest float64      // the largest |Re λ| + |Im λ|
+	v       []float64    // n×n real modal basis, x = v ξ
+	vInv    []float64
+	// unit holds, per harmonic order, the response X of the states to the
+	// source phasor 1; unitDC the response to e = 1 V constant, constant the
+	// response to the thresholds.
+	unit     map[int][]complex128
+	unitDC   []float64
+	constant []float64
+	beta     []complex128 // modal input of e
+	vc       []complex128 // complex eigenvectors, n×n
+
+	// apart tells that an inductor's ends lie in parts of the network that
+	// nothing else connects.
+	apart bool
+
+	groups  [][]float64 // (n+2)² power forms, one a group
+	groupOK bool
+}
+
+// signal indices
+func (n *netlist) sigNode(i int) int    { return i }
+func (n *netlist) sigVolt(b int) int    { return len(n.nodes) + b }
+func (n *netlist) sigCurrent(b int) int { return len(n.nodes) + len(n.branches) + b }
+func (n *netlist) signals() int         { return len(n.nodes) + 2*len(n.branches) }
+
+// row returns the coefficients of a signal.
+func (c *combination) row(sig int) []float64 { return c.rows[sig*c.width : (sig+1)*c.width] }
+
+// workspace holds the arrays that building a combination needs.
+type workspace struct {
+	m, rhs []float64
+	piv    []int
+	extra  []int // branch to extra unknown, −1
+	parent []int
+}
+
+// form tells how a branch enters the equations in a combination.
+type form uint8
+
+const (
+	absent form = iota
+	conductive
+	impedance // v − r·i = s·V0, current an unknown
+	voltage   // source or capacitor: voltage given, current an unknown
+	current   // inductor: current given
+)
+
+// shape returns the form, the resistance and the signed threshold of branch b
+// at the level of its valve.
+func (p *params) shape(i int, k key) (f form, ohms, volts float64) {
+	b := &p.net.branches[i]
+	if b.lifted || p.direct && (b.kind == capacitor || b.kind == linkPath && k.level(b.valve) != off) {
+		return absent, 0, 0
+	}
+	l := off
+	if b.valve >= 0 {
+		l = k.level(b.valve)
+	}
+	switch b.kind {
+	case source, capacitor:
+		return voltage, 0, 0
+	case inductor:
+		return current, 0, 0
+	case resistor:
+		return resistive(p.ohms[i]), p.ohms[i], 0
+	case linkPath:
+		if l != off {
+			if b.store <= 0 {
+				return absent, 0, 0
+			}
+			return voltage, 0, 0
+		}
+		return resistive(b.ohms), b.ohms, 0
+	case mainPath, optoPath:
+		if l == off {
+			g := p.siemens[i]
+			if g <= 0 {
+				return absent, 0, 0
+			}
+			return conductive, 1 / g, 0
+		}
+	case junction, diode:
+		if l == off {
+			return absent, 0, 0
+		}
+	}
+	return resistive(b.ohms), b.ohms, l.sign() * b.volts
+}
+
+func resistive(ohms float64) form {
+	if ohms < stiff {
+		return impedance
+	}
+	return conductive
+}
+
+func (w *workspace) find(i int) int {
+	for w.parent[i] != i {
+		w.parent[i] = w.parent[w.parent[i]]
+		i = w.parent[i]
+	}
+	return i
+}
+
+// assemble builds the combination of key k.
+func (p *params) assemble(k key) (*combination, error) {
+	net := p.net
+	w := &p.work
+	nn := len(net.nodes)
+	w.extra = resize(w.extra, len(net.branches))
+	w.parent = resize(w.parent, nn+1)
+	for i := range w.parent {
+		w.parent[i] = i
+	}
+	c := &combination{key: k}
+	stateCol := make([]int, len(net.states))
+	unknowns := nn
+	for i := range net.branches {
+		b := &net.branches[i]
+		w.extra[i] = -1
+		f, _, _ := p.shape(i, k)
+		if b.state >= 0 {
+			stateCol[b.state] = -1
+			if f == voltage || f == current {
+				stateCol[b.state] = c.n
+				c.active = append(c.active, b.state)
+				c.n++
+			}
+		}
+		if f == impedance || f == voltage {
+			w.extra[i] = unknowns
+			unknowns++
+		}
+		if f != absent && f != current {
+			ra, rb := w.find(b.a+1), w.find(b.b+1)
+			if ra != rb {
+				w.parent[max(ra, rb)] = min(ra, rb)
+			}
+		}
+	}
+	c.width = c.n + 2
+	cols := c.width
+	w.m = resize(w.m, unknowns*unknowns)
+	w.rhs = resize(w.rhs, unknowns*cols)
+	w.piv = resize(w.piv, unknowns)
+	clear(w.m)
+	clear(w.rhs)
+	m, rhs := w.m, w.rhs
+	addM := func(r, col int, v float64) {
+		if r >= 0 && col >= 0 {
+			m[r*unknowns+col] += v
+		}
+	}
+	addR := func(r, col int, v float64) {
+		if r >= 0 {
+			rhs[r*cols+col] += v
+		}
+	}
+	for i := range net.branches {
+		b := &net.branches[i]
+		f, r, v0 := p.shape(i, k)
+		switch f {
+		case conductive:
+			g := 1 / r
+			addM(b.a, b.a, g)
+			addM(b.b, b.b, g)
+			addM(b.a, b.b, -g)
+			addM(b.b, b.a, -g)
+			addR(b.a, cols-1, g*v0)
+			addR(b.b, cols-1, -g*v0)
+		case impedance, voltage:
+			x := w.extra[i]
+			addM(b.a, x, 1)
+			addM(b.b, x, -1)
+			addM(x, b.a, 1)
+			addM(x, b.b, -1)
+			switch {
+			case f == impedance:
+				addM(x, x, -r)
+				addR(x, cols-1, v0)
+			case b.kind == source:
+				addR(x, cols-2, 1)
+			default:
+				addR(x, stateCol[b.state], 1)
+			}
+		case current:
+			addR(b.a, stateCol[b.state], -1)
+			addR(b.b, stateCol[b.state], 1)
+		}
+	}
+	// An island without a path to the reference is tied to it at one node; no
+	// current flows there.
+	for i := 0; i < nn; i++ {
+		if r := w.find(i + 1); r == i+1 {
+			addM(i, i, 1)
+		}
+	}
+	for i := range net.branches {
+		if b := &net.branches[i]; b.kind == inductor && w.find(b.a+1) != w.find(b.b+1) {
+			c.apart = true
+		}
+	}
+	if col := factor(m, unknowns, w.piv); col >= 0 {
+		return nil, p.singular(k, col)
+	}
+	solve(m, unknowns, w.piv, rhs, cols)
+
+	c.rows = make([]float64, net.signals()*cols)
+	copy(c.rows, rhs[:nn*cols])
+	a := make([]float64, c.n*c.n)
+	be := make([]float64, c.n)
+	kc := make([]float64, c.n)
+	for i := range net.branches {
+		b := &net.branches[i]
+		v, cur := c.row(net.sigVolt(i)), c.row(net.sigCurrent(i))
+		if b.a >= 0 {
+			copy(v, rhs[b.a*cols:(b.a+1)*cols])
+		}
+		if b.b >= 0 {
+			for j, x := range rhs[b.b*cols : (b.b+1)*cols] {
+				v[j] -= x
+			}
+		}
+		f, r, v0 := p.shape(i, k)
+		switch f {
+		case conductive:
+			for j := range cur {
+				cur[j] = v[j] / r
+			}
+			cur[cols-1] -= v0 / r
+		case impedance, voltage:
+			copy(cur, rhs[w.extra[i]*cols:(w.extra[i]+1)*cols])
+		case current:
+			cur[stateCol[b.state]] = 1
+		}
+		if f == voltage && b.kind != source {
+			clear(v)
+			v[stateCol[b.state]] = 1
+		}
+		if b.state >= 0 && stateCol[b.state] >= 0 {
+			s := stateCol[b.state]
+			src := cur // dv/dt = i/C
+			if f == current {
+				src = v // di/dt = v/L
+			}
+			for j := 0; j < c.n; j++ {
+				a[s*c.n+j] = src[j] / b.store
+			}
+			be[s] = src[cols-2] / b.store
+			kc[s] = src[cols-1] / b.store
+		}
+	}
+	c.a, c.be, c.kc = a, be, kc
+	return c, nil
+}
+
+// modal returns the combination of key k with its modes found.
+func (p *params) modal(k key) (*combination, error) {
+	c, err := p.combination(k)
+	if err != nil || c.ready {
+		return c, err
+	}
+	if err := c.decompose(p.net, c.a, c.be, c.kc); err != nil {
+		return nil, fmt.Errorf("%s: %w", p.describe(k), err)
+	}
+	c.ready = true
+	return c, nil
+}
+
+func resize[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
+}
+
+// singular explains why the network of a combination has no solution.
+func (p *params) singular(k key, col int) error {
+	what := "a loop of parts without resistance"
+	if col < len(p.net.nodes) {
+		what = "node " + p.net.nodeName(col)
+	} else {
+		for i, x := range p.work.extra {
+			if x == col {
+				what = "part " + p.net.branches[i].name
+			}
+		}
+	}
+	return fmt.Errorf("%s: the network has no unique solution at %s (a loop of sources, capacitors and parts of zero resistance)", p.describe(k), what)
+}
+
+// describe names the valves of a combination that are not blocking.
+func (p *params) describe(k key) string {
+	var on []string
+	for v, i := range p.net.valves {
+		b := &p.net.branches[i]
+		switch l := k.level(v); {
+		case l == off:
+		case b.kind == linkPath:
+			on = append(on, b.name+" open")
+		case l == positive:
+			on = append(on, b.name+" conducting +")
+		default:
+			on = append(on, b.name+" conducting −")
+		}
+	}
+	if len(on) == 0 {
+		return "all blocking"
+	}
+	return strings.Join(on, ", ")
+}
+
+// decompose finds the modes of A. The states are scaled by the square root of
+// their store, in which an RC or an RL network is symmetric. Where two modes
+// fall so close together that their shapes cannot be told apart, the stores
+// are shifted by parts in 10⁹ until they can.
+func (c *combination) decompose(net *netlist, a, be, kc []float64) error {
+	n := c.n
+	for _, x := range [][]float64{a, be, kc} {
+		for _, y := range x {
+			if math.IsNaN(y) || math.IsInf(y, 0) {
+				return fmt.Errorf("found a rate of %v in the network's equations, expected a finite one", y)
+			}
+		}
+	}
+	c.unit = map[int][]complex128{}
+	c.unitDC, c.constant = make([]float64, n), make([]float64, n)
+	if n == 0 {
+		return nil
+	}
+	scale := make([]float64, n)
+	for i, s := range c.active {
+		scale[i] = math.Sqrt(net.branches[net.states[s]].store)
+	}
+	var err error
+	for try := range 5 {
+		eps := 0.0
+		if try > 0 {
+			eps = 1e-10 * math.Pow(10, float64(try))
+		}
+		if err = c.eigen(a, scale, eps); err == nil {
+			break
+		}
+	}
+	if err != nil {
+		return err
+	}
+	c.square = make([]float64, n)
+	for k, l := range c.lambda {
+		c.square[k] = real(l)*real(l) + imag(l)*imag(l)
+		c.fastest = math.Max(c.fastest, math.Abs(real(l))+math.Abs(imag(l)))
+	}
+	c.input(be, kc)
+	return nil
+}
+
+// limitCondition bounds the condition of the modal basis in energy scaling.
+const limitCondition = 1e6
+
+func (c *combination) eigen(a, scale []float64, eps float64) error {
+	n := c.n
+	as := mat.NewDense(n, n, nil)
+	symmetric := true
+	for i := 0; i < n; i++ {
+		shift := 1 + eps*float64(i+1)
+		for j := 0; j < n; j++ {
+			as.Set(i, j, a[i*n+j]*scale[i]/scale[j]*shift)
+		}
+	}
+	for i := 0; i < n; i++ {
+		for j := 0; j < i; j++ {
+			x, y := as.At(i, j), as.At(j, i)
+			if math.Abs(x-y) > 1e-13*math.Sqrt(math.Abs(as.At(i, i)*as.At(j, j)))+1e-300 {
+				symmetric = false
+			}
+		}
+	}
+	c.lambda = make([]complex128, n)
+	c.pair = make([]bool, n)
+	c.vc = make([]complex128, n*n)
+	c.v = make([]float64, n*n)
+	c.vInv = make([]float64, n*n)
+	if symmetric {
+		sym := mat.NewSymDense(n, nil)
+		for i := 0; i < n; i++ {
+			for j := i; j < n; j++ {
+				sym.SetSym(i, j, (as.At(i, j)+as.At(j, i))/2)
+			}
+		}
+		var es mat.EigenSym
+		if !es.Factorize(sym, true) {
+			return fmt.Errorf("the modes of the network did not converge")
+		}
+		var vec mat.Dense
+		es.VectorsTo(&vec)
+		for k, l := range es.Values(nil) {
+			c.lambda[k] = complex(math.Min(l, 0), 0)
+			for i := 0; i < n; i++ {
+				x := vec.At(i, k)
+				c.v[i*n+k] = x / scale[i]
+				c.vInv[k*n+i] = x * scale[i]
+				c.vc[i*n+k] = complex(x/scale[i], 0)
+			}
+		}
+		return nil
+	}
+	var eig mat.Eigen
+	if !eig.Factorize(as, mat.EigenRight) {
+		return fmt.Errorf("the modes of the network did not converge")
+	}
+	values := eig.Values(nil)
+	var vec mat.CDense
+	eig.VectorsTo(&vec)
+	vr := make([]float64, n*n)
+	for k := 0; k < n; k++ {
+		l := values[k]
+		if real(l) > 0 { // a passive network: rounding only
+			l = complex(0, imag(l))
+		}
+		c.lambda[k] = l
+		for i := 0; i < n; i++ {
+			z := vec.At(i, k)
+			c.vc[i*n+k] = z / complex(scale[i], 0)
+		}
+		switch {
+		case imag(l) == 0:
+			for i := 0; i < n; i++ {
+				vr[i*n+k] = real(vec.At(i, k))
+			}
+		case k+1 < n && imag(l) > 0:
+			c.pair[k] = true
+			for i := 0; i < n; i++ {
+				z := vec.At(i, k)
+				vr[i*n+k], vr[i*n+k+1] = real(z), imag(z)
+			}
+			c.lambda[k+1] = l
+			for i := 0; i < n; i++ {
+				c.vc[i*n+k+1] = cmplx.Conj(c.vc[i*n+k])
+			}
+			k++
+		default:
+			return fmt.Errorf("found an unpaired complex mode %v", l)
+		}
+	}
+	inv := make([]float64, n*n)
+	lu := append([]float64(nil), vr...)
+	piv := make([]int, n)
+	if factor(lu, n, piv) >= 0 {
+		return errDegenerate
+	}
+	for i := 0; i < n; i++ {
+		inv[i*n+i] = 1
+	}
+	solve(lu, n, piv, inv, n)
+	if frobenius(vr)*frobenius(inv) > limitCondition {
+		return errDegenerate
+	}
+	for i := 0; i < n; i++ {
+		for k := 0; k < n; k++ {
+			c.v[i*n+k] = vr[i*n+k] / scale[i]
+			c.vInv[k*n+i] = inv[k*n+i] * scale[i]
+		}
+	}
+	return nil
+}
+
+var errDegenerate = fmt.Errorf("two modes of the network cannot be told apart")
+
+func frobenius(a []float64) float64 {
+	s := 0.0
+	for _, x := range a {
+		s += x * x
+	}
+	return math.Sqrt(s)
+}
+
+// input computes the responses to constants and keeps the modal input of e.
+func (c *combination) input(be, kc []float64) {
+	n := c.n
+	c.beta = make([]complex128, n)
+	kappa := make([]complex128, n)
+	for k := 0; k < n; k++ {
+		var b, h float64
+		for i := 0; i < n; i++ {
+			b += c.vInv[k*n+i] * be[i]
+			h += c.vInv[k*n+i] * kc[i]
+		}
+		c.beta[k], kappa[k] = complex(b, 0), complex(h, 0)
+	}
+	// A pair's real amplitudes (p, q) are the complex amplitude (p − jq)/2 of
+	// its first vector and the conjugate of the second.
+	for k := 0; k < n; k++ {
+		if c.pair[k] {
+			for _, z := range [][]complex128{c.beta, kappa} {
+				p, q := real(z[k]), real(z[k+1])
+				z[k] = complex(p/2, -q/2)
+				z[k+1] = complex(p/2, q/2)
+			}
+			k++
+		}
+	}
+	respond := func(in []complex128, out []float64) {
+		for k := 0; k < n; k++ {
+			l := c.mode(k)
+			if cmplx.Abs(l) < 1e-9 {
+				continue // a charge that nothing drives
+			}
+			a := -in[k] / l
+			for i := 0; i < n; i++ {
+				out[i] += real(a * c.vc[i*n+k])
+			}
+		}
+	}
+	respond(c.beta, c.unitDC)
+	respond(kappa, c.constant)
+}
+
+// mode returns the eigenvalue of complex column k.
+func (c *combination) mode(k int) complex128 {
+	if k > 0 && c.pair[k-1] {
+		return cmplx.Conj(c.lambda[k])
+	}
+	return c.lambda[k]
+}
+
+// response returns the states' phasor for a source phasor of 1 at angular
+// frequency w and harmonic order.
+func (c *combination) response(order int, w float64) []complex128 {
+	if x, ok := c.unit[order]; ok {
+		return x
+	}
+	n := c.n
+	x := make([]complex128, n)
+	for k := 0; k < n; k++ {
+		a := c.beta[k] / (complex(0, w) - c.mode(k))
+		for i := 0; i < n; i++ {
+			x[i] += a * c.vc[i*n+k]
+		}
+	}
+	c.unit[order] = x
+	return x
+}
+
+// power builds, once, the quadratic forms of the loss groups: the power of
+// group g is zᵀ·groups[g]·z with z = (x, e, 1).
+func (c *combination) power(net *netlist, groupOf []int, groups int) {
+	if c.groupOK {
+		return
+	}
+	w := c.width
+	c.groups = make([][]float64, groups)
+	all := make([]float64, groups*w*w)
+	for g := range c.groups {
+		c.groups[g] = all[g*w*w : (g+1)*w*w]
+	}
+	for i, g := range groupOf {
+		if g < 0 {
+			continue
+		}
+		q, v, cur := c.groups[g], c.row(net.sigVolt(i)), c.row(net.sigCurrent(i))
+		for r, x := range v {
+			if x == 0 {
+				continue
+			}
+			for s, y := range cur {
+				q[r*w+s] += x * y
+			}
+		}
+	}
+	c.groupOK = true
+}
+
+// partOf names the loss group of each branch.
+func (n *netlist) groupOf() (of []int, count int) {
+	per := int(models.WiringPart) // parts that a channel owns
+	of = make([]int, len(n.branches))
+	for i := range n.branches {
+		b := &n.branches[i]
+		of[i] = -1
+		switch {
+		case b.kind == source:
+			of[i] = groupSource
+		case b.kind == inductor, b.kind == capacitor:
+		case b.part == models.NoPart:
+			of[i] = groupOutside
+		case b.channel < 0:
+			of[i] = groupWiring
+		default:
+			of[i] = groupFixed + b.channel*per + int(b.part) - 1
+		}
+	}
+	return of, groupFixed + len(n.channels)*per
+}
+
+// Loss groups that belong to no channel; the groups of channel k follow.
+const (
+	groupSource = iota
+	groupWiring
+	groupOutside
+	groupFixed
+)

@@ -1,0 +1,401 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"boilwright/models"
+)
+
+// Signal is a quantity of the circuit's solution: a voltage between two nodes
+// or the current of a branch. Get one from the Solver whose segments it is
+// to be evaluated on.
+type Signal struct {
+	plus, minus int // rows; −1 is zero
+}
+
+// Voltage returns the signal v(a) − v(b) in volts. A node that the board's
+// network lacks (a snubber that is not fitted) is an error.
+func (s *Solver) Voltage(a, b models.Node) (Signal, error) {
+	var sig Signal
+	for i, n := range []models.Node{a, b} {
+		row := -1
+		if n.Place != models.SupplyNeutral {
+			k, ok := s.net.index[n]
+			if !ok {
+				return sig, fmt.Errorf("found node %v, expected one of %v", n, s.Nodes())
+			}
+			row = s.net.sigNode(k)
+		}
+		if i == 0 {
+			sig.plus = row
+		} else {
+			sig.minus = row
+		}
+	}
+	return sig, nil
+}
+
+// Current returns the signal of a branch's current in amperes. Branches lists
+// the names.
+func (s *Solver) Current(branch string) (Signal, error) {
+	i, ok := s.net.byName[branch]
+	if !ok {
+		return Signal{}, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
+	}
+	return Signal{s.net.sigCurrent(i), -1}, nil
+}
+
+// BranchVoltage returns the signal of a branch's voltage in volts.
+func (s *Solver) BranchVoltage(branch string) (Signal, error) {
+	i, ok := s.net.byName[branch]
+	if !ok {
+		return Signal{}, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
+	}
+	return Signal{s.net.sigVolt(i), -1}, nil
+}
+
+// Nodes lists the named nodes of the network.
+func (s *Solver) Nodes() []models.Node {
+	nodes := []models.Node{{Place: models.SupplyNeutral}}
+	for _, n := range s.net.nodes {
+		if n.Place >= 0 {
+			nodes = append(nodes, n)
+		}
+	}
+	return nodes
+}
+
+// Branches lists the branch names in network order.
+func (s *Solver) Branches() []string {
+	names := make([]string, len(s.net.branches))
+	for i := range s.net.branches {
+		names[i] = s.net.branches[i].name
+	}
+	return names
+}
+
+// Ends returns the nodes between which a branch lies; its current flows from
+// the first to the second. An internal node has place −1.
+func (s *Solver) Ends(branch string) (a, b models.Node, err error) {
+	i, ok := s.net.byName[branch]
+	if !ok {
+		return a, b, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
+	}
+	name := func(k int) models.Node {
+		if k < 0 {
+			return models.Node{}
+		}
+		return s.net.nodes[k]
+	}
+	return name(s.net.branches[i].a), name(s.net.branches[i].b), nil
+}
+
+// signalRow writes the coefficients of sig in the segment's combination.
+func (s *Segment) signalRow(sig Signal, row []float64) {
+	clear(row)
+	if sig.plus >= 0 {
+		copy(row, s.c.row(sig.plus))
+	}
+	if sig.minus >= 0 {
+		for i, v := range s.c.row(sig.minus) {
+			row[i] -= v
+		}
+	}
+}
+
+// Value returns the signal at t seconds from the start of the half-cycle,
+// T0 ≤ t ≤ T1.
+func (s *Segment) Value(sig Signal, t float64) float64 {
+	nb := s.size()
+	buf := make([]float64, s.c.width+2*nb)
+	row, w, phi := buf[:s.c.width], buf[s.c.width:s.c.width+nb], buf[s.c.width+nb:]
+	s.signalRow(sig, row)
+	s.weights(row, w)
+	s.basis(t, phi)
+	return dot(w, phi)
+}
+
+// Source returns the ideal source's voltage at t.
+func (s *Segment) Source(t float64) float64 { return s.src.at(t) }
+
+// Recording keeps the exact solution over some half-cycles, to be measured
+// and sampled afterwards.
+type Recording struct {
+	segments []Segment
+	half     float64 // seconds a half-cycle
+	first    int64
+	Events   []Event
+}
+
+// Record advances the solver by n half-cycles with the input of each given by
+// in, and keeps the solution.
+func (s *Solver) Record(n int, in func(half int64) Input) (*Recording, error) {
+	r := &Recording{half: s.board.Supply.HalfCycle(), first: s.half}
+	old := s.onSegment
+	defer func() { s.onSegment = old }()
+	s.onSegment = func(seg *Segment) {
+		if seg.T1 > seg.T0 {
+			r.segments = append(r.segments, seg.clone())
+		}
+		if old != nil {
+			old(seg)
+		}
+	}
+	for range n {
+		rec, err := s.HalfCycle(in(s.half))
+		if err != nil {
+			return nil, err
+		}
+		r.Events = append(r.Events, rec.Events...)
+	}
+	return r, nil
+}
+
+// Duration returns the recorded time in seconds.
+func (r *Recording) Duration() float64 {
+	if len(r.segments) == 0 {
+		return 0
+	}
+	last := &r.segments[len(r.segments)-1]
+	return r.start(last) + last.T1
+}
+
+// start is the time at which a segment's half-cycle starts, in seconds from
+// the start of the recording.
+func (r *Recording) start(s *Segment) float64 { return float64(s.Half-r.first) * r.half }
+
+// Sample returns the signal at n equally spaced instants from from to to
+// (seconds from the start of the recording), both included. Where the signal
+// jumps the later value is taken.
+func (r *Recording) Sample(sig Signal, from, to float64, n int) (t, v []float64) {
+	t, v = make([]float64, n), make([]float64, n)
+	for i := range t {
+		t[i] = from
+		if n > 1 {
+			t[i] = from + (to-from)*float64(i)/float64(n-1)
+		}
+	}
+	return t, r.At(sig, t)
+}
+
+// At returns the signal at the given instants, which must rise.
+func (r *Recording) At(sig Signal, times []float64) []float64 {
+	v := make([]float64, len(times))
+	if len(r.segments) == 0 {
+		return v
+	}
+	var row, w, phi []float64
+	cur := -1
+	for i, t := range times {
+		k := sort.Search(len(r.segments), func(j int) bool {
+			s := &r.segments[j]
+			return r.start(s)+s.T1 > t
+		})
+		k = min(k, len(r.segments)-1)
+		s := &r.segments[k]
+		if k != cur {
+			cur = k
+			row, w, phi = resize(row, s.c.width), resize(w, s.size()), resize(phi, s.size())
+			s.signalRow(sig, row)
+			s.weights(row, w)
+		}
+		s.basis(t-r.start(s), phi)
+		v[i] = dot(w, phi)
+	}
+	return v
+}
+
+// Instants returns the solver's own instants: the ends of all segments, with
+// each switching twice (just before and just after) so that a jump shows.
+func (r *Recording) Instants(sig Signal) (t, v []float64) {
+	for i := range r.segments {
+		s := &r.segments[i]
+		for _, x := range [2]float64{s.T0, s.T1} {
+			t = append(t, r.start(s)+x)
+			v = append(v, s.Value(sig, x))
+		}
+	}
+	return t, v
+}
+
+// Moments returns the time means of a signal over the whole recording.
+func (r *Recording) Moments(sig Signal) models.Moments {
+	var m models.Moments
+	var g gram
+	total := r.Duration()
+	if total == 0 {
+		return m
+	}
+	var in integrator
+	for i := range r.segments {
+		s := &r.segments[i]
+		row := make([]float64, s.c.width)
+		s.signalRow(sig, row)
+		g.moments(s, s.T0, s.T1)
+		// On the basis a small signal has small weights, while as a difference
+		// of large states its square would be lost in their rounding.
+		nb := s.size()
+		y := make([]float64, nb)
+		for a, x := range row {
+			for j, c := range g.coef[a*nb : (a+1)*nb] {
+				y[j] += x * c
+			}
+		}
+		for j, x := range y {
+			m.Mean += x * g.g[j*nb+nb-1] // the last function is 1
+			m.MeanSquare += x * dot(y, g.g[j*nb:(j+1)*nb])
+		}
+		m.MeanAbs += in.abs(s, row, 0)
+	}
+	m.Mean /= total
+	m.MeanSquare /= total
+	m.MeanAbs /= total
+	for i := range r.segments {
+		s := &r.segments[i]
+		row := make([]float64, s.c.width)
+		s.signalRow(sig, row)
+		m.MeanAbsCoupled += in.abs(s, row, m.Mean)
+	}
+	m.MeanAbsCoupled /= total
+	return m
+}
+
+// integrator integrates |y − level| over segments, split at the zeros.
+type integrator struct {
+	find finder
+	w    []float64
+	phi  []float64
+}
+
+func (in *integrator) abs(s *Segment, row []float64, level float64) float64 {
+	nb := s.size()
+	in.w, in.phi = resize(in.w, nb), resize(in.phi, nb)
+	s.weights(row, in.w)
+	in.w[nb-1] -= level
+	total := 0.0
+	t := s.T0
+	s.basis(t, in.phi)
+	sign := math.Copysign(1, dot(in.w, in.phi))
+	for t < s.T1 {
+		// Search from t: the finder starts at a segment's T0, so give it a
+		// view of the segment that begins at t.
+		in.find.reset(s)
+		a := in.find.next()
+		for i, x := range in.w {
+			a.w[i] = -sign * x
+		}
+		end := s.T1
+		if in.find.never(a.w) {
+			in.find.used--
+		} else if x, ok := in.find.from(t, s.T1); ok {
+			end = x
+		}
+		total += sign * s.integrate(in.w, t, end)
+		t = end
+		sign = -sign
+	}
+	return total
+}
+
+// integrate returns ∫ w·φ dt over [a, b].
+func (s *Segment) integrate(w []float64, a, b float64) float64 {
+	T := b - a
+	sum := 0.0
+	tau := a - s.T0
+	for k := 0; k < s.c.n; k++ {
+		l := s.c.lambda[k]
+		if !s.c.pair[k] {
+			e := math.Exp(real(l) * T)
+			sum += w[k] * math.Exp(real(l)*tau) * real(integral(complex(real(l), 0), complex(e, 0), T))
+			continue
+		}
+		// w_k·Re + w_{k+1}·Im of exp(λτ)
+		z := cexp(l, tau) * integral(l, cexp(l, T), T)
+		sum += w[k]*real(z) + w[k+1]*imag(z)
+		k++
+	}
+	j := s.c.n
+	for _, order := range s.src.order {
+		r := float64(order) * s.src.omega
+		z := cexp(complex(0, r), a) * integral(complex(0, r), cexp(complex(0, r), T), T)
+		sum += w[j]*imag(z) + w[j+1]*real(z)
+		j += 2
+	}
+	return sum + w[j]*T
+}
+
+func cexp(l complex128, t float64) complex128 {
+	g := math.Exp(real(l) * t)
+	sn, cs := math.Sincos(imag(l) * t)
+	return complex(g*cs, g*sn)
+}
+
+// Angles is the conduction of a channel in the half-cycle in which it fired.
+// Angles are in degrees; NaN where there is none.
+type Angles struct {
+	Half       int64
+	Firing     float64 // the first
+	Extinction float64 // the last; may pass 180°
+	Firings    int
+}
+
+// Conduction collects the events of a recording into the angles of one
+// channel, by half-cycle; half-cycles without conduction are left out.
+func Conduction(events []Event, channel int) []Angles {
+	by := map[int64]*Angles{}
+	var order []int64
+	for _, e := range events {
+		if e.Channel != channel || (e.Kind != Fired && e.Kind != Extinguished) {
+			continue
+		}
+		a := by[e.Half]
+		if a == nil {
+			a = &Angles{Half: e.Half, Firing: math.NaN(), Extinction: math.NaN()}
+			by[e.Half] = a
+			order = append(order, e.Half)
+		}
+		if e.Kind == Fired {
+			if a.Firings == 0 {
+				a.Firing = e.Degrees
+			}
+			a.Firings++
+		} else {
+			a.Extinction = e.Degrees
+		}
+	}
+	slices.Sort(order)
+	out := make([]Angles, len(order))
+	for i, h := range order {
+		out[i] = *by[h]
+	}
+	return out
+}
+
+// Settle advances the solver by whole cycles until one ends as it began, to
+// 1e-7 of the supply's peak, and reports whether that came about within the
+// given number of cycles.
+func (s *Solver) Settle(cycles int, in func(half int64) Input) (bool, error) {
+	peak := math.Sqrt2 * float64(s.board.Supply.Voltage)
+	least := math.Inf(1)
+	for k := range s.ch {
+		least = math.Min(least, float64(s.ch[k].Element.Resistance))
+	}
+	var a, b Snapshot
+	s.Snapshot(&a)
+	for range cycles {
+		for range 2 {
+			if _, err := s.HalfCycle(in(s.half)); err != nil {
+				return false, err
+			}
+		}
+		s.Snapshot(&b)
+		if s.Near(&a, &b, 1e-7*peak, 1e-7*peak/math.Max(1, least)) {
+			return true, nil
+		}
+		a, b = b, a
+	}
+	return false, nil
+}

@@ -1,0 +1,152 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+
+	"boilwright/models"
+)
+
+// Temperatures are what the circuit's parameters depend on, in °C, by channel.
+type Temperatures struct {
+	Element, Junction []float64
+	Board             float64
+}
+
+// Uniform returns the temperatures of a board of n channels all at t °C.
+func Uniform(n int, t float64) Temperatures {
+	x := Temperatures{Element: make([]float64, n), Junction: make([]float64, n), Board: t}
+	for i := range x.Element {
+		x.Element[i], x.Junction[i] = t, t
+	}
+	return x
+}
+
+// params are the branch values at one set of temperatures, with the
+// combinations already built for them.
+type params struct {
+	net     *netlist
+	ohms    []float64
+	siemens []float64
+	combos  map[key]*combination
+	work    workspace
+	groupOf []int
+	groups  int
+	direct  bool // direct current: capacitors carry none
+}
+
+// maxSets bounds how many parameter sets keep their combinations.
+const maxSets = 512
+
+func (p *params) combination(k key) (*combination, error) {
+	if c, ok := p.combos[k]; ok {
+		return c, nil
+	}
+	c, err := p.assemble(k)
+	if err != nil {
+		return nil, err
+	}
+	p.combos[k] = c
+	return c, nil
+}
+
+// limits are the thresholds of one channel at its temperatures.
+type limits struct {
+	ledTrigger          float64 // A
+	inhibit             float64 // V
+	optoLatch, optoHold float64 // A
+	trigger             [4]float64
+	latch, hold         float64
+	static, commutating float64 // V/s; commutating per (A/s) product
+	commutatingFall     float64
+	turnOff             float64
+	breakover           float64
+	open                bool
+	fires               int
+}
+
+func newLimits(c *models.Channel, tj, board float64) limits {
+	t, o := &c.Triac, &c.Opto
+	l := limits{
+		ledTrigger: o.TriggerAt(board), inhibit: float64(o.Inhibit),
+		optoLatch: float64(o.Latching), optoHold: float64(o.Holding), fires: o.Fires,
+		latch: t.LatchingAt(tj), hold: t.HoldingAt(tj), static: t.StaticRateAt(tj),
+		turnOff: float64(t.TurnOffTime), breakover: float64(t.Breakover), open: t.Open,
+	}
+	for q := range l.trigger {
+		l.trigger[q] = t.TriggerAt(models.Quadrant(q), tj)
+	}
+	return l
+}
+
+// set returns the parameter set for the branch values, made once.
+func (s *Solver) set(t Temperatures) *params {
+	n := len(s.board.Channels)
+	id := make([]byte, 0, n*16)
+	put := func(x float64) {
+		b := math.Float64bits(x)
+		for i := range 8 {
+			id = append(id, byte(b>>(8*i)))
+		}
+	}
+	for k := range s.board.Channels {
+		c := &s.board.Channels[k]
+		put(c.Element.ResistanceAt(t.Element[k]))
+		put(c.Triac.OffAt(t.Junction[k]))
+	}
+	if p, ok := s.sets[string(id)]; ok {
+		return p
+	}
+	if len(s.sets) >= maxSets {
+		clear(s.sets)
+	}
+	p := newParams(s.net, s.board, t)
+	p.groupOf, p.groups = s.groupOf, s.groups
+	s.sets[string(id)] = p
+	return p
+}
+
+// newParams gives the branches of a network their values at temperatures t.
+func newParams(net *netlist, b *models.Board, t Temperatures) *params {
+	p := &params{net: net, combos: map[key]*combination{}}
+	p.ohms = make([]float64, len(net.branches))
+	p.siemens = make([]float64, len(net.branches))
+	for i := range net.branches {
+		p.ohms[i], p.siemens[i] = net.branches[i].ohms, net.branches[i].siemens
+	}
+	for k := range b.Channels {
+		c := &b.Channels[k]
+		parts := &net.channels[k]
+		r := c.Element.ResistanceAt(t.Element[k])
+		x := float64(c.Element.Split)
+		if parts.elemA >= 0 {
+			p.ohms[parts.elemA] = r * x
+		}
+		if parts.elemB >= 0 {
+			p.ohms[parts.elemB] = r * (1 - x)
+		}
+		p.siemens[parts.main] = c.Triac.OffAt(t.Junction[k])
+	}
+	return p
+}
+
+// checkPaths rejects a board in which an inductance has no path below
+// 1 megohm for its current while everything blocks.
+func (s *Solver) checkPaths() error {
+	c, err := s.par.combination(s.key)
+	if err != nil {
+		return err
+	}
+	for col, st := range c.active {
+		i := s.net.states[st]
+		b := &s.net.branches[i]
+		if b.kind != inductor {
+			continue
+		}
+		seen := -c.row(s.net.sigVolt(i))[col]
+		if math.IsNaN(seen) || seen > 1e6 || c.apart {
+			return fmt.Errorf("%s: found no path below 1 MΩ for its current with every triac blocking, expected a damping resistance or a snubber", b.name)
+		}
+	}
+	return nil
+}

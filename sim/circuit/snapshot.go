@@ -1,0 +1,145 @@
+package circuit
+
+import "math"
+
+// Snapshot is the complete state of a circuit between two half-cycles:
+// capacitor voltages, inductor currents and discrete states.
+type Snapshot struct {
+	odd   bool // parity of the half-cycle that comes next
+	x     []float64
+	key   key
+	chans []channelState // half-cycle indices relative to the next half-cycle
+	up    bool
+	sign  float64
+}
+
+// Snapshot copies the solver's state into sn.
+func (s *Solver) Snapshot(sn *Snapshot) {
+	sn.odd = s.half&1 == 1
+	sn.x = append(sn.x[:0], s.x...)
+	sn.key = s.key
+	sn.chans = append(sn.chans[:0], s.chans...)
+	sn.up, sn.sign = s.upstream.opening, s.upstream.sign
+	T := s.board.Supply.HalfCycle()
+	for k := range sn.chans {
+		c := &sn.chans[k]
+		c.fired -= s.half
+		c.offHalf -= s.half
+		if c.triac == blocking {
+			c.fired = 0
+		}
+		// A commutation that has been over for longer than t_q has no effect.
+		if !c.everOff || float64(-c.offHalf)*T-c.offTime > s.lim[k].turnOff {
+			c.everOff, c.offHalf, c.offTime, c.offSlope = false, 0, 0, 0
+		}
+		c.led = false // set anew by each half-cycle's drive
+	}
+}
+
+// Restore puts the solver into the state sn; the next half-cycle keeps the
+// solver's own count, moved by one where the parity asks for it.
+func (s *Solver) Restore(sn *Snapshot) {
+	if (s.half&1 == 1) != sn.odd {
+		s.half++
+	}
+	copy(s.x, sn.x)
+	s.key = sn.key
+	copy(s.chans, sn.chans)
+	s.upstream.opening, s.upstream.sign = sn.up, sn.sign
+	for k := range s.chans {
+		s.chans[k].fired += s.half
+		s.chans[k].offHalf += s.half
+	}
+	s.have = false
+}
+
+// Near reports whether two states are the same: all discrete states equal,
+// and every capacitor voltage within volts and inductor current within
+// amperes.
+func (s *Solver) Near(a, b *Snapshot, volts, amperes float64) bool {
+	if a.odd != b.odd || a.key != b.key || a.up != b.up {
+		return false
+	}
+	for k := range a.chans {
+		x, y := a.chans[k], b.chans[k]
+		if x.triac != y.triac || x.opening != y.opening || x.everOff != y.everOff || x.fired != y.fired {
+			return false
+		}
+		if x.everOff && (math.Abs(x.offTime-y.offTime) > 1e-9 || math.Abs(x.offSlope-y.offSlope) > 1e-3*math.Abs(x.offSlope)) {
+			return false
+		}
+	}
+	for i, st := range s.net.states {
+		tol := volts
+		if s.net.branches[st].kind == inductor {
+			tol = amperes
+		}
+		if math.Abs(a.x[i]-b.x[i]) > tol {
+			return false
+		}
+	}
+	return true
+}
+
+// Adopt takes over the state of a solver for another version of the same
+// board: states and switching parts are matched by name, what is new starts
+// as in New. The half-cycle count goes on.
+func (s *Solver) Adopt(old *Solver) {
+	if (s.half^old.half)&1 == 1 || s.half != old.half {
+		s.half = old.half
+	}
+	for i, st := range s.net.states {
+		name := s.net.branches[st].name
+		if j, ok := old.net.byName[name]; ok && old.net.branches[j].state >= 0 {
+			s.x[i] = old.x[old.net.branches[j].state]
+		}
+	}
+	for v, i := range s.net.valves {
+		b := &s.net.branches[i]
+		j, ok := old.net.byName[b.name]
+		if !ok || old.net.branches[j].valve < 0 {
+			continue
+		}
+		if b.kind == linkPath && s.key.level(v) != off {
+			continue // this version's board says open
+		}
+		s.key = s.key.with(v, old.key.level(old.net.branches[j].valve))
+	}
+	for k := range s.chans {
+		if k < len(old.chans) {
+			opened := s.chans[k].opened
+			s.chans[k] = old.chans[k]
+			s.chans[k].opened = s.chans[k].opened || opened
+		}
+		// A junction that is gone cannot carry a gate.
+		if s.net.channels[k].junction < 0 && s.chans[k].triac == gated {
+			s.chans[k].triac = blocking
+			s.key = s.key.with(s.net.branches[s.net.channels[k].main].valve, off)
+		}
+	}
+	s.have = false
+}
+
+// Clone returns a copy of sn that shares nothing with it.
+func (sn *Snapshot) Clone() Snapshot {
+	c := *sn
+	c.x = append([]float64(nil), sn.x...)
+	c.chans = append([]channelState(nil), sn.chans...)
+	return c
+}
+
+// Discrete identifies the discrete part of a state: what conducts, and which
+// half-wave comes next.
+func (sn *Snapshot) Discrete() string {
+	b := []byte{0}
+	if sn.odd {
+		b[0] = 1
+	}
+	for i := range 8 {
+		b = append(b, byte(sn.key>>(8*i)))
+	}
+	for _, c := range sn.chans {
+		b = append(b, byte(c.triac))
+	}
+	return string(b)
+}

@@ -1,0 +1,425 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+
+	"boilwright/models"
+)
+
+// tolerances beyond which a demand counts.
+const (
+	tolAmpere = 1e-11
+	tolVolt   = 1e-9
+)
+
+// DriveChange sets a channel's drive voltage within a half-cycle.
+type DriveChange struct {
+	After   float64 // seconds from the start of the half-cycle
+	Channel int
+	Volts   float64
+}
+
+// Input is what acts on the circuit during one half-cycle.
+type Input struct {
+	// Factor multiplies the fundamental and harmonics of the supply.
+	Factor float64
+	// Drive is each channel's drive voltage from the start, in volts.
+	Drive []float64
+	// Changes are later drive changes, in order of time.
+	Changes []DriveChange
+}
+
+// EventKind tells a switching that is reported.
+type EventKind int
+
+// The reported switchings.
+const (
+	Fired        EventKind = iota // a triac began to conduct
+	Extinguished                  // a triac stopped conducting
+	OptoOn
+	OptoOff
+	LinkOpened
+)
+
+func (k EventKind) String() string {
+	return [...]string{"fired", "extinguished", "opto on", "opto off", "link opened"}[k]
+}
+
+// Event is one switching. Angles are electrical degrees from the zero of the
+// fundamental that starts half-cycle Half, which for Fired and Extinguished is
+// the one in which the triac fired: an extinction may pass 180°.
+type Event struct {
+	Kind    EventKind
+	Channel int // −1 for an upstream link
+	Half    int64
+	Degrees float64
+}
+
+// Record is what one half-cycle did. Energies are in joules, by channel where
+// sliced; a Record is overwritten by the solver's next half-cycle unless
+// copied.
+type Record struct {
+	Half     int64
+	Duration float64 // s
+	Source   float64 // out of the ideal source
+	Wiring   float64 // supply impedances and other shared wiring
+	Outside  float64 // meters, films to earth, insulation
+	Triac    []float64
+	Gate     []float64 // opto output, gate resistor and gate shunt
+	Snubber  []float64
+	Element  []float64
+	Wire     []float64 // channel wiring and link
+	// CurrentSquared is ∫i² dt of the supply current, in A²s.
+	CurrentSquared float64
+	// Stored is the change of the energy in capacitors and inductors.
+	Stored float64
+	Events []Event
+	// Switchings counts all changes of discrete state.
+	Switchings int
+}
+
+// Dissipated returns the sum of all losses in joules.
+func (r *Record) Dissipated() float64 {
+	s := r.Wiring + r.Outside
+	for k := range r.Element {
+		s += r.Triac[k] + r.Gate[k] + r.Snubber[k] + r.Element[k] + r.Wire[k]
+	}
+	return s
+}
+
+// triacState is the discrete state of a triac.
+type triacState uint8
+
+const (
+	blocking triacState = iota
+	gated
+	latched
+)
+
+type channelState struct {
+	triac    triacState
+	fired    int64 // half-cycle of the firing
+	offHalf  int64 // of the last turn-off
+	offTime  float64
+	offSlope float64 // |di/dt| there, A/s
+	everOff  bool
+	led      bool // the LED carries its trigger current
+	opening  bool // the link is to open at its next zero
+	openSign float64
+	opened   bool // an opening has been reported
+}
+
+// Solver advances one board's circuit half-cycle by half-cycle.
+type Solver struct {
+	board   *models.Board
+	net     *netlist
+	groupOf []int
+	groups  int
+	sets    map[string]*params
+	par     *params
+
+	key      key
+	x        []float64
+	chans    []channelState
+	lim      []limits
+	half     int64
+	ch       []models.Channel
+	upstream struct {
+		opening bool
+		sign    float64
+		branch  int
+	}
+
+	src       *waveform // of the running half-cycle; never changed once made
+	waves     [2]*waveform
+	factor    float64
+	temps     Temperatures
+	seg       Segment
+	prev      Segment // the last finished segment, for rates at turn-off
+	have      bool
+	find      finder
+	z         []float64 // see zAt
+	zOK       bool
+	zTime     float64
+	zLinks    key
+	gram      gram
+	sums      []float64
+	rec       Record
+	onSegment func(*Segment)
+}
+
+// New compiles a board's network. The state is the periodic solution with
+// every triac and opto blocking, at the board's ambient temperature. Errors
+// name the parts of an impossible network.
+func New(b *models.Board) (*Solver, error) {
+	if len(b.Channels) == 0 {
+		return nil, fmt.Errorf("found no channel, expected at least one")
+	}
+	if !(b.Supply.Frequency > 0) || math.IsInf(float64(b.Supply.Frequency), 0) {
+		return nil, fmt.Errorf("supply frequency: found %v Hz, expected more than 0", float64(b.Supply.Frequency))
+	}
+	net, err := newNetlist(b)
+	if err != nil {
+		return nil, err
+	}
+	if err := net.checkLoops(); err != nil {
+		return nil, err
+	}
+	s := &Solver{board: b, net: net, sets: map[string]*params{}, ch: b.Channels}
+	s.groupOf, s.groups = net.groupOf()
+	s.x = make([]float64, len(net.states))
+	s.chans = make([]channelState, len(b.Channels))
+	s.lim = make([]limits, len(b.Channels))
+	s.sums = make([]float64, s.groups+1)
+	s.upstream.branch = -1
+	for i := range net.branches {
+		br := &net.branches[i]
+		if br.kind != linkPath {
+			continue
+		}
+		open := br.channel < 0 && b.Upstream.Open
+		if br.channel < 0 {
+			s.upstream.branch = i
+		} else {
+			open = b.Channels[br.channel].Link.Open
+			s.chans[br.channel].opened = open
+		}
+		if open {
+			s.key = s.key.with(br.valve, positive)
+		}
+	}
+	n := len(b.Channels)
+	s.rec = Record{Triac: make([]float64, n), Gate: make([]float64, n), Snubber: make([]float64, n), Element: make([]float64, n), Wire: make([]float64, n)}
+	s.SetTemperatures(Uniform(n, float64(b.Ambient)))
+	if err := s.checkPaths(); err != nil {
+		return nil, err
+	}
+	s.source(1)
+	c, err := s.par.modal(s.key)
+	if err != nil {
+		return nil, err
+	}
+	s.seg = Segment{c: c, net: net, src: s.src}
+	s.seg.begin(s.x)
+	for i := range s.seg.xi {
+		s.seg.xi[i] = 0
+	}
+	s.seg.state(0, s.x)
+	return s, nil
+}
+
+// checkLoops rejects a capacitor that lies directly across ideal sources and
+// parts of zero resistance.
+func (n *netlist) checkLoops() error {
+	parent := make([]int, len(n.nodes)+1)
+	for i := range parent {
+		parent[i] = i
+	}
+	var find func(int) int
+	find = func(i int) int {
+		if parent[i] != i {
+			parent[i] = find(parent[i])
+		}
+		return parent[i]
+	}
+	for pass := range 2 {
+		for i := range n.branches {
+			b := &n.branches[i]
+			stiff := b.kind == source || b.kind == resistor && b.ohms == 0
+			if pass == 0 && !stiff || pass == 1 && b.kind != capacitor {
+				continue
+			}
+			ra, rb := find(b.a+1), find(b.b+1)
+			if ra == rb {
+				return fmt.Errorf("%s: found it across an ideal source or another capacitor with no resistance between, expected some resistance in that loop", b.name)
+			}
+			parent[ra] = rb
+		}
+	}
+	return nil
+}
+
+// OnSegment calls f with every finished segment, in order of time; the
+// segment is valid only during the call. A nil f stops the calls.
+func (s *Solver) OnSegment(f func(*Segment)) { s.onSegment = f }
+
+// SetTemperatures gives the parameters their temperatures; it takes effect at
+// the start of the next half-cycle. The matrices of a set of temperatures are
+// kept and used again.
+func (s *Solver) SetTemperatures(t Temperatures) {
+	s.par = s.set(t)
+	s.temps = Temperatures{append([]float64(nil), t.Element...), append([]float64(nil), t.Junction...), t.Board}
+	for k := range s.ch {
+		s.lim[k] = newLimits(&s.ch[k], t.Junction[k], t.Board)
+	}
+}
+
+// OpenLink makes the thermal link of a channel open at the next zero of its
+// current; channel −1 is the upstream link.
+func (s *Solver) OpenLink(channel int) {
+	if channel < 0 {
+		s.upstream.opening = s.upstream.branch >= 0
+		s.upstream.sign = 0
+		return
+	}
+	s.chans[channel].opening = true
+	s.chans[channel].openSign = 0
+}
+
+// LinkOpen reports whether a channel's link has opened.
+func (s *Solver) LinkOpen(channel int) bool {
+	return s.key.level(s.net.branches[s.net.channels[channel].link].valve) != off
+}
+
+// Half returns the index of the half-cycle that comes next.
+func (s *Solver) Half() int64 { return s.half }
+
+// source sets the waveform of the coming half-cycle. The two waveforms of a
+// supply level are made once and never changed, so that segments can keep
+// pointing to them.
+func (s *Solver) source(factor float64) {
+	if factor != s.factor || s.waves[0] == nil {
+		s.factor = factor
+		for parity := range s.waves {
+			s.waves[parity] = newWaveform(&s.board.Supply, factor, parity == 1)
+		}
+	}
+	s.src = s.waves[s.half&1]
+	s.seg.src = s.src
+}
+
+// maxSwitchings bounds the changes of state within one half-cycle.
+const maxSwitchings = 200000
+
+// HalfCycle advances the circuit by one half-cycle of the supply. The record
+// is valid until the next call. An error names time and states; the solver
+// cannot go on after it.
+func (s *Solver) HalfCycle(in Input) (*Record, error) {
+	if len(in.Drive) != len(s.ch) {
+		return nil, fmt.Errorf("found %d drive voltages, expected %d", len(in.Drive), len(s.ch))
+	}
+	T := s.board.Supply.HalfCycle()
+	s.source(in.Factor)
+	s.zOK = false
+	r := &s.rec
+	r.Half, r.Duration, r.Events, r.Switchings = s.half, T, r.Events[:0], 0
+	clear(s.sums)
+	before := s.stored()
+	for k, v := range in.Drive {
+		s.drive(k, v)
+	}
+	changes := in.Changes
+	t := 0.0
+	for t < T {
+		for len(changes) > 0 && changes[0].After <= t {
+			s.drive(changes[0].Channel, changes[0].Volts)
+			changes = changes[1:]
+		}
+		if err := s.settle(t); err != nil {
+			return nil, err
+		}
+		if r.Switchings > maxSwitchings {
+			return nil, s.fail(t, "the discrete state keeps changing")
+		}
+		end := T
+		if len(changes) > 0 {
+			end = math.Min(end, changes[0].After)
+		}
+		end = s.windowEnd(t, end)
+		s.seg.T0, s.seg.Half = t, s.half
+		s.seg.begin(s.x)
+		if err := s.watchList(t); err != nil {
+			return nil, err
+		}
+		t1, _ := s.find.first(end)
+		s.seg.T1 = t1
+		s.gram.add(&s.seg, s.par, s.sums)
+		s.seg.state(t1, s.x)
+		s.zOK = false
+		for _, v := range s.x {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return nil, s.fail(t1, "the state is no longer finite")
+			}
+		}
+		if s.onSegment != nil {
+			s.onSegment(&s.seg)
+		}
+		s.prev, s.seg = s.seg, s.prev
+		s.seg.net, s.seg.src = s.net, s.src
+		s.have = true
+		r.Switchings++
+		t = t1
+	}
+	r.Source = -s.sums[groupSource]
+	r.Wiring = s.sums[groupWiring]
+	r.CurrentSquared = s.sums[s.groups]
+	r.Outside = s.sums[groupOutside]
+	per := int(models.WiringPart)
+	for k := range s.ch {
+		g := s.sums[groupFixed+k*per:]
+		r.Triac[k], r.Gate[k], r.Snubber[k] = g[models.TriacPart-1], g[models.GatePart-1], g[models.SnubberPart-1]
+		r.Element[k], r.Wire[k] = g[models.ElementPart-1], g[models.WiringPart-1]
+	}
+	r.Stored = s.stored() - before
+	s.half++
+	return r, nil
+}
+
+// stored returns the energy in capacitors and inductors, ½·C·v² and ½·L·i².
+func (s *Solver) stored() float64 {
+	e := 0.0
+	for i, b := range s.net.states {
+		e += s.net.branches[b].store * s.x[i] * s.x[i] / 2
+	}
+	return e
+}
+
+func (s *Solver) drive(k int, volts float64) {
+	c := &s.ch[k]
+	i := c.Drive.LEDCurrent(&c.Opto, volts)
+	s.chans[k].led = i >= s.lim[k].ledTrigger && i > 0
+}
+
+// windowEnd shortens a segment to the end of a commutation window, where the
+// permitted rate of rise changes.
+func (s *Solver) windowEnd(t, end float64) float64 {
+	for k := range s.chans {
+		c := &s.chans[k]
+		if c.triac != blocking || !c.everOff {
+			continue
+		}
+		at := c.offTime + s.lim[k].turnOff - float64(s.half-c.offHalf)*s.board.Supply.HalfCycle()
+		if at > t && at < end {
+			end = at
+		}
+	}
+	return end
+}
+
+// fail builds the error of an impossible state: nodes, time and states.
+func (s *Solver) fail(t float64, why string) error {
+	msg := fmt.Sprintf("at %.9g ms of half-cycle %d: %s; %s", t*1e3, s.half, why, s.par.describe(s.key))
+	if c := s.seg.c; c != nil {
+		for i := range s.net.nodes {
+			if s.net.nodes[i].Place >= 0 {
+				msg += fmt.Sprintf(", %s %.4g V", s.net.nodeName(i), dot(c.row(i), s.zAt(c, t)))
+			}
+		}
+	}
+	return fmt.Errorf("no consistent state of the circuit %s", msg)
+}
+
+// zAt returns (x, e, 1) for a combination at time t. It is kept while state,
+// time and the set of active states stay the same.
+func (s *Solver) zAt(c *combination, t float64) []float64 {
+	if links := c.key & s.net.linkMask; !s.zOK || t != s.zTime || links != s.zLinks {
+		s.z = resize(s.z, c.width)
+		for i, st := range c.active {
+			s.z[i] = s.x[st]
+		}
+		s.z[c.n], s.z[c.n+1] = s.src.at(t), 1
+		s.zOK, s.zTime, s.zLinks = true, t, links
+	}
+	return s.z
+}
