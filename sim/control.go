@@ -1,0 +1,144 @@
+package sim
+
+import (
+	"math"
+	"slices"
+
+	"boilwright/models"
+)
+
+// Indicator is what the lamp of a channel shows.
+type Indicator int
+
+// The indicator states.
+const (
+	IndicatorOff Indicator = iota // controls off
+	Heating                       // not yet in band
+	InBand
+	Drifted  // out of band after having been in it
+	OverTemp // above the over-temperature limit
+)
+
+func (i Indicator) String() string {
+	return [...]string{"off", "heating", "in band", "drifted", "over temperature"}[i]
+}
+
+// controller is the running control of one channel.
+type controller struct {
+	set      *models.Control
+	integral float64
+	on       bool
+	started  bool
+	reached  bool // has been in band since the controls came on
+	shown    Indicator
+}
+
+// cycles returns how many of the n whole cycles of the coming window of w
+// seconds the channel asks for, given the probe's reading in °C.
+//
+// Proportional-integral: u = Kp·e + I, then I += (Kp/Ti)·e·w unless u lies
+// outside [0, 1] and e pushes it further out; c = ⌊clamp(u)·n + ½⌋.
+func (c *controller) cycles(reading float64, n int, w float64) int {
+	s := c.set
+	if !s.Enabled {
+		return 0
+	}
+	switch s.Kind {
+	case models.FixedDuty:
+		return int(math.Floor(math.Max(0, math.Min(1, float64(s.Duty)))*float64(n) + 0.5))
+	case models.Hysteresis:
+		half := float64(s.Band) / 2
+		switch {
+		case !c.started:
+			c.on, c.started = reading < float64(s.SetPoint)+half, true
+		case reading >= float64(s.SetPoint)+half:
+			c.on = false
+		case reading <= float64(s.SetPoint)-half:
+			c.on = true
+		}
+		if c.on {
+			return n
+		}
+		return 0
+	}
+	e := float64(s.SetPoint) - reading
+	u := s.Gain*e + c.integral
+	if s.Integral > 0 && !(u > 1 && e > 0) && !(u < 0 && e < 0) {
+		c.integral += s.Gain / float64(s.Integral) * e * w
+	}
+	return int(math.Floor(math.Max(0, math.Min(1, u))*float64(n) + 0.5))
+}
+
+// indicate updates the indicator from the probe's reading.
+func (c *controller) indicate(reading float64, on bool) Indicator {
+	s := c.set
+	switch {
+	case !on || !s.Enabled:
+		c.reached = false
+		c.shown = IndicatorOff
+	case reading > float64(s.OverTemp):
+		c.shown = OverTemp
+	case math.Abs(reading-float64(s.SetPoint)) <= float64(s.InBand):
+		c.reached = true
+		c.shown = InBand
+	case c.reached:
+		c.shown = Drifted
+	default:
+		c.shown = Heating
+	}
+	return c.shown
+}
+
+// reset forgets what a channel has learnt while the controls were off.
+func (c *controller) reset() { c.integral, c.started, c.reached = 0, false, false }
+
+// pattern writes which of n cycles are on for c of them: in one run from the
+// start, or spread so that cycle j is on when ⌊(j+1)c/n⌋ > ⌊j·c/n⌋.
+func pattern(on []bool, c int, spread bool) {
+	n := len(on)
+	for j := range on {
+		if spread {
+			on[j] = (j+1)*c/n > j*c/n
+		} else {
+			on[j] = j < c
+		}
+	}
+}
+
+// allocate applies a limit on channels that conduct in the same cycle, in
+// place: want[ch][j]. Channels go by priority; a refused cycle is owed to its
+// channel for the rest of the window, or lost.
+func allocate(want [][]bool, order []int, together int, lose bool, owed []int) {
+	if together <= 0 || together >= len(want) {
+		return
+	}
+	clear(owed)
+	for j := range want[0] {
+		left := together
+		for _, ch := range order {
+			switch {
+			case want[ch][j] && left > 0:
+				left--
+			case want[ch][j]:
+				want[ch][j] = false
+				if !lose {
+					owed[ch]++
+				}
+			case owed[ch] > 0 && left > 0:
+				want[ch][j] = true
+				owed[ch]--
+				left--
+			}
+		}
+	}
+}
+
+// byPriority returns the channels in the order in which they are served.
+func byPriority(chans []models.Channel) []int {
+	order := make([]int, len(chans))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return chans[a].Control.Priority - chans[b].Control.Priority })
+	return order
+}

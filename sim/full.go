@@ -1,0 +1,78 @@
+package sim
+
+import (
+	"math"
+
+	"boilwright/models"
+	"boilwright/sim/circuit"
+)
+
+// full solves every half-cycle at its own temperatures: the engine against
+// which the reuse of half-cycles is checked.
+type full struct {
+	sol    *circuit.Solver
+	board  *models.Board
+	n      int
+	drive  []float64
+	temps  circuit.Temperatures
+	marked circuit.Snapshot
+	count  int64
+}
+
+// fineResistance is the relative step to which element resistances are
+// rounded, so that the network need not be set up anew for changes that do
+// not show. The rounding goes both ways, so it does not add up.
+const fineResistance = 1e-5
+
+func (f *full) class(t circuit.Temperatures) {
+	if f.drive == nil {
+		f.drive = make([]float64, f.n)
+		f.temps = circuit.Uniform(f.n, 25)
+	}
+	for k := range f.n {
+		e := &f.board.Channels[k].Element
+		f.temps.Element[k] = t.Element[k]
+		if a := float64(e.Coefficient); a != 0 {
+			f.temps.Element[k] = 20 + fineResistance*math.Round(a*(t.Element[k]-20)/fineResistance)/a
+		}
+		f.temps.Junction[k] = math.Round(t.Junction[k])
+	}
+	f.temps.Board = math.Round(t.Board)
+	f.sol.SetTemperatures(f.temps)
+}
+
+func (f *full) advance(in input, n int64, out []count) ([]count, error) {
+	for k := range f.drive {
+		d := &f.board.Channels[k].Drive
+		f.drive[k] = float64(d.Off)
+		if in.drives>>k&1 == 1 {
+			f.drive[k] = float64(d.On)
+		}
+	}
+	for range n {
+		rec, err := f.sol.HalfCycle(circuit.Input{Factor: in.factor, Drive: f.drive})
+		if err != nil {
+			return out, err
+		}
+		f.count++
+		t := make(tally, tallySize(f.n))
+		t.from(rec, f.board)
+		out = append(out, count{&step{energy: t}, 1})
+	}
+	return out, nil
+}
+
+func (f *full) sum(runs []count, _ []float64, total tally) {
+	for _, s := range runs {
+		for g, e := range s.energy {
+			total[g] += e
+		}
+	}
+}
+
+func (f *full) openLink(ch int) { f.sol.OpenLink(ch) }
+func (f *full) mark()           { f.sol.Snapshot(&f.marked) }
+func (f *full) rewind()         { f.sol.Restore(&f.marked) }
+func (f *full) settle()         {}
+func (f *full) restart()        {}
+func (f *full) solved() int64   { return f.count }

@@ -1,0 +1,262 @@
+package readings
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+
+	"boilwright/models"
+	q "boilwright/models/quantity"
+	"boilwright/sim/circuit"
+)
+
+// State is what the board is doing while it is measured.
+type State int
+
+// The states of a board.
+const (
+	Standby State = iota // supply on, controls off
+	Heating              // every drive on
+	Holding              // drives in bursts at each channel's duty
+	UnpluggedState
+)
+
+var stateNames = [...]string{"standby", "heating", "holding", "unplugged"}
+
+func (s State) String() string { return stateNames[s] }
+
+// ParseState returns the state of a written name.
+func ParseState(name string) (State, error) {
+	for i, n := range stateNames {
+		if n == name {
+			return State(i), nil
+		}
+	}
+	return 0, fmt.Errorf("found state %q, expected one of %v", name, stateNames)
+}
+
+// Conditions are what a reading depends on besides board, point and meter.
+type Conditions struct {
+	State State
+	Temps circuit.Temperatures
+	// Duty is each channel's part of the control window in bursts, for
+	// Holding; a quarter where nil.
+	Duty []float64
+	// Off leaves a channel's drive off in Heating and Holding.
+	Off []bool
+}
+
+// Value is one reading.
+type Value struct {
+	Point Point
+	Meter string
+	State State
+	// Indicated is what the detector makes of the waveform; Shown is the same
+	// as displayed, in steps of Resolution, with Uncertainty ± as the meter's
+	// accuracy states it. All in volts.
+	Indicated, Shown, Resolution, Uncertainty float64
+	Over                                      bool // out of every range
+	// Low and High bound the display when the reading depends on when it is
+	// taken, as with bursts; equal to Shown otherwise.
+	Low, High float64
+	Varies    bool
+}
+
+// settleCycles bounds how long a network may take to become periodic with a
+// meter on it.
+const settleCycles = 25
+
+// At returns what the given meters show at a test point, one value a meter,
+// in order. Meters with equal inputs share one solution.
+func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value, error) {
+	if c.State == UnpluggedState {
+		return nil, fmt.Errorf("test point %s: found state unplugged, expected a state with the supply on", p.Name)
+	}
+	out := make([]Value, len(meters))
+	type inputKey struct {
+		r q.Ohm
+		c q.Farad
+		n int
+	}
+	done := map[inputKey]*measured{}
+	for i := range meters {
+		m := &meters[i]
+		key := inputKey{m.Resistance, m.Input, m.Cycles}
+		w, ok := done[key]
+		if !ok {
+			var err error
+			if w, err = measure(b, p, m, c); err != nil {
+				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
+			}
+			done[key] = w
+		}
+		out[i] = w.value(p, m, c.State)
+	}
+	return out, nil
+}
+
+// measured is the waveform at a point under a meter's load, as moments: one
+// set, or one a position of the meter's time within the bursts.
+type measured struct{ moments []models.Moments }
+
+func (w *measured) value(p Point, m *models.Meter, s State) Value {
+	v := Value{Point: p, Meter: m.Name, State: s}
+	for i, mo := range w.moments {
+		x := m.Detector.Indicated(mo)
+		shown, res, unc, over := m.Display(x)
+		if i == 0 {
+			v.Indicated, v.Shown, v.Resolution, v.Uncertainty, v.Over = x, shown, res, unc, over
+			v.Low, v.High = shown, shown
+			continue
+		}
+		v.Low, v.High = math.Min(v.Low, shown), math.Max(v.High, shown)
+	}
+	v.Varies = v.High-v.Low > 1.5*v.Resolution
+	return v
+}
+
+func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured, error) {
+	if p.Control {
+		return control(b, p, c), nil
+	}
+	loaded := b.Clone()
+	loaded.Bridges = append(loaded.Bridges, models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
+	s, err := circuit.New(loaded)
+	if err != nil {
+		return nil, err
+	}
+	s.SetTemperatures(c.Temps)
+	sig, err := s.Voltage(p.Plus, p.Minus)
+	if err != nil {
+		return nil, err
+	}
+	drive := driver(b, c)
+	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
+	input := func(h int64) circuit.Input {
+		drive(h, in.Drive)
+		return in
+	}
+	if c.State == Holding {
+		return hold(s, sig, b, m, input)
+	}
+	period, err := s.Settle(settleCycles, input)
+	if err != nil {
+		return nil, err
+	}
+	cycles := max(1, m.Cycles)
+	if period {
+		cycles = 1 // every cycle is alike
+	}
+	rec, err := s.Record(2*cycles, input)
+	if err != nil {
+		return nil, err
+	}
+	return &measured{[]models.Moments{rec.Moments(sig)}}, nil
+}
+
+// hold measures over the meter's cycles at every whole-cycle position of a
+// control window.
+func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, m *models.Meter, input func(int64) circuit.Input) (*measured, error) {
+	n := b.Controller.Window / 2
+	for range 2 * n { // one window to come into the rhythm
+		if _, err := s.HalfCycle(input(s.Half())); err != nil {
+			return nil, err
+		}
+	}
+	per := make([]models.Moments, n)
+	for i := range per {
+		rec, err := s.Record(2, input)
+		if err != nil {
+			return nil, err
+		}
+		per[i] = rec.Moments(sig)
+	}
+	k := max(1, m.Cycles)
+	out := &measured{moments: make([]models.Moments, n)}
+	for i := range n {
+		var sum models.Moments
+		for j := range k {
+			x := per[(i+j)%n]
+			sum.Mean += x.Mean
+			sum.MeanSquare += x.MeanSquare
+			sum.MeanAbs += x.MeanAbs
+			// The mean that a coupled detector removes follows the bursts:
+			// its capacitor settles within a cycle or two.
+			sum.MeanAbsCoupled += x.MeanAbsCoupled
+		}
+		f := 1 / float64(k)
+		out.moments[i] = models.Moments{Mean: sum.Mean * f, MeanSquare: sum.MeanSquare * f, MeanAbs: sum.MeanAbs * f, MeanAbsCoupled: sum.MeanAbsCoupled * f}
+	}
+	return out, nil
+}
+
+// driver returns the drive voltages of a half-cycle.
+func driver(b *models.Board, c Conditions) func(half int64, volts []float64) {
+	cycles := int64(b.Controller.Window / 2)
+	return func(half int64, volts []float64) {
+		for k := range b.Channels {
+			d := &b.Channels[k].Drive
+			on := c.State == Heating
+			if c.State == Holding {
+				duty := 0.25
+				if c.Duty != nil {
+					duty = c.Duty[k]
+				}
+				on = half/2%cycles < int64(math.Floor(duty*float64(cycles)+0.5))
+			}
+			if c.Off != nil && c.Off[k] {
+				on = false
+			}
+			volts[k] = float64(d.Off)
+			if on {
+				volts[k] = float64(d.On)
+			}
+		}
+	}
+}
+
+// control is the direct voltage at a drive plug.
+func control(b *models.Board, p Point, c Conditions) *measured {
+	level := func(v float64) models.Moments {
+		return models.Moments{Mean: v, MeanSquare: v * v, MeanAbs: math.Abs(v)}
+	}
+	volts := make([]float64, len(b.Channels))
+	d := driver(b, c)
+	d(0, volts)
+	out := &measured{[]models.Moments{level(volts[p.Channel])}}
+	if c.State == Holding {
+		cycles := int64(b.Controller.Window / 2)
+		d(2*cycles-2, volts)
+		out.moments = append(out.moments, level(volts[p.Channel]))
+	}
+	return out
+}
+
+// Table returns what every meter of the board shows at every test point, in
+// the order of Points and Board.Meters. The work is spread over the machine's
+// cores; the result does not depend on how many there are.
+func Table(b *models.Board, points []Point, meters []models.Meter, c Conditions) ([][]Value, error) {
+	out := make([][]Value, len(points))
+	errs := make([]error, len(points))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range max(1, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				out[i], errs[i] = At(b, points[i], meters, c)
+			}
+		})
+	}
+	for i := range points {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}

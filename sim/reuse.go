@@ -1,0 +1,403 @@
+package sim
+
+import (
+	"math"
+
+	"boilwright/models"
+	"boilwright/sim/circuit"
+)
+
+// tally is the energies of one half-cycle in joules, one number a group.
+type tally []float64
+
+// The groups of a tally: the shared ones, then per channel.
+const (
+	tSource = iota
+	tWiring
+	tOutside
+	tSquare // ∫i² dt of the supply current, A²s
+	tShared
+)
+
+// Per channel.
+const (
+	tElement = iota
+	tTriac
+	tGate
+	tSnubber
+	tWire
+	tLink
+	tPerChannel
+)
+
+func tallySize(channels int) int { return tShared + channels*tPerChannel }
+
+func (t tally) channel(k int) tally { return t[tShared+k*tPerChannel:][:tPerChannel] }
+
+// from fills t with a record of the circuit.
+func (t tally) from(r *circuit.Record, b *models.Board) {
+	t[tSource], t[tWiring], t[tOutside], t[tSquare] = r.Source, r.Wiring, r.Outside, r.CurrentSquared
+	for k := range r.Element {
+		c := t.channel(k)
+		c[tElement], c[tTriac], c[tGate], c[tSnubber], c[tWire] = r.Element[k], r.Triac[k], r.Gate[k], r.Snubber[k], r.Wire[k]
+		// The link and the channel's wire carry the same current: their
+		// losses divide as their resistances.
+		link, wire := float64(b.Channels[k].Link.Resistance), float64(b.Channels[k].Wire)
+		c[tLink] = 0
+		if s := link + wire; s > 0 && !math.IsInf(s, 1) {
+			c[tLink] = r.Wire[k] * link / s
+		}
+	}
+}
+
+// Widths of the classes within which a half-cycle's solution serves again.
+const (
+	// classResistance is the width of a class of element resistance, as a
+	// natural logarithm: 3 % is about 175 K of a common element alloy. Inside
+	// it energies follow the resistances by their measured sensitivities,
+	// whose curvature leaves less than 3e-6 of the energy.
+	classResistance = 0.03
+	// classJunction is the width of a class of junction temperature in
+	// kelvins. Triggering currents differ by a tenth at most inside it, which
+	// moves the energy of a conducting half-cycle by about 1e-5.
+	classJunction = 25.0
+	// sameState is the part of the supply's peak by which the state at the
+	// start of a half-cycle may differ from one already solved.
+	sameState = 1e-7
+	// stepLn is the change of ln R by which sensitivities are measured.
+	stepLn = 0.01
+)
+
+// reuse solves each distinct half-cycle of a board once. A half-cycle is
+// distinct by the state in which it begins, its supply level and drives, and
+// the class of its temperatures.
+type reuse struct {
+	sol    *circuit.Solver
+	board  *models.Board
+	levels [2][]float64 // drive voltages off, on
+	cells  map[string]*cell
+	known  map[slopeKey][]tally
+	cell   *cell
+	node   int // state in cell from which the next half-cycle begins
+	volts  float64
+	amps   float64
+
+	id      []byte
+	scratch circuit.Snapshot
+	drive   []float64
+
+	// Solved counts half-cycles that were solved, sensitivities included;
+	// Served those taken from memory.
+	Solved, Served int64
+
+	marked struct {
+		cell *cell
+		node int
+	}
+}
+
+// cell is a class of temperatures.
+type cell struct {
+	temps circuit.Temperatures
+	lnR   []float64 // ln of the element resistances of the class
+	nodes []*node
+}
+
+// node is a state between half-cycles.
+type node struct {
+	snap circuit.Snapshot
+	next map[input]*step
+}
+
+// input is what acts on a half-cycle: drives by bit, and the supply level.
+type input struct {
+	drives uint32
+	factor float64
+}
+
+// step is a solved half-cycle.
+type step struct {
+	energy tally
+	// slope holds d ln E/d ln R of every group for each channel that carries
+	// current; nil for the others.
+	slope  []tally
+	to     int
+	events []circuit.Event
+	from   *node
+}
+
+// run of equal half-cycles.
+type count struct {
+	*step
+	n int64
+}
+
+func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
+	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}}
+	n := len(b.Channels)
+	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
+	r.drive = make([]float64, n)
+	least := math.Inf(1)
+	for k := range b.Channels {
+		r.levels[0][k], r.levels[1][k] = float64(b.Channels[k].Drive.Off), float64(b.Channels[k].Drive.On)
+		least = math.Min(least, float64(b.Channels[k].Element.Resistance))
+	}
+	peak := math.Sqrt2 * float64(b.Supply.Voltage)
+	r.volts = sameState * peak
+	r.amps = sameState * peak / math.Min(least, 1000)
+	return r
+}
+
+// class sets the cell for the given temperatures, carrying the state over.
+func (r *reuse) class(t circuit.Temperatures) {
+	r.id = r.id[:0]
+	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
+	for k := range r.board.Channels {
+		put(resistanceClass(&r.board.Channels[k].Element, t.Element[k]))
+		put(int(math.Round((t.Junction[k] - 25) / classJunction)))
+	}
+	put(int(math.Round(t.Board / 10)))
+	c, ok := r.cells[string(r.id)]
+	if c != nil && c == r.cell {
+		return
+	}
+	if !ok {
+		n := len(r.board.Channels)
+		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n)}
+		c.temps.Board = 10 * math.Round(t.Board/10)
+		for k := range r.board.Channels {
+			e := &r.board.Channels[k].Element
+			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
+			c.temps.Junction[k] = 25 + classJunction*math.Round((t.Junction[k]-25)/classJunction)
+			c.lnR[k] = math.Log(e.ResistanceAt(c.temps.Element[k]))
+		}
+		r.cells[string(r.id)] = c
+	}
+	if r.cell == nil {
+		r.sol.Snapshot(&r.scratch)
+	} else {
+		r.scratch = r.cell.nodes[r.node].snap
+	}
+	r.cell = c
+	r.node = r.find(&r.scratch)
+	r.scratch = circuit.Snapshot{}
+}
+
+// resistanceClass numbers the class of an element at t °C; class 0 runs from
+// a little below 20 °C.
+func resistanceClass(e *models.Element, t float64) int {
+	ratio := 1 + float64(e.Coefficient)*(t-20)
+	if !(ratio > 0.1) {
+		ratio = 0.1
+	}
+	return int(math.Floor(math.Log(ratio)/classResistance + 0.1))
+}
+
+func classTemperature(e *models.Element, class int) float64 {
+	a := float64(e.Coefficient)
+	if a == 0 {
+		return 20
+	}
+	return 20 + math.Expm1((float64(class)+0.4)*classResistance)/a
+}
+
+// find returns the node of a state, adding it if it is new.
+func (r *reuse) find(sn *circuit.Snapshot) int {
+	for i, n := range r.cell.nodes {
+		if r.sol.Near(&n.snap, sn, r.volts, r.amps) {
+			return i
+		}
+	}
+	n := &node{next: map[input]*step{}}
+	n.snap = sn.Clone()
+	r.cell.nodes = append(r.cell.nodes, n)
+	return len(r.cell.nodes) - 1
+}
+
+// advance takes n half-cycles of the same input and appends them to out as
+// runs of equal ones.
+func (r *reuse) advance(in input, n int64, out []count) ([]count, error) {
+	for n > 0 {
+		at := r.node
+		a, err := r.step(in)
+		if err != nil {
+			return out, err
+		}
+		out = appendCount(out, a, 1)
+		if n--; n == 0 {
+			break
+		}
+		b, err := r.step(in)
+		if err != nil {
+			return out, err
+		}
+		out = appendCount(out, b, 1)
+		n--
+		if r.node == at && n >= 2 { // a whole cycle that ends where it began
+			out = appendCount(out, a, n/2)
+			out = appendCount(out, b, n/2)
+			n -= n / 2 * 2
+		}
+	}
+	return out, nil
+}
+
+func appendCount(out []count, s *step, n int64) []count {
+	for i := range out {
+		if out[i].step == s {
+			out[i].n += n
+			return out
+		}
+	}
+	return append(out, count{s, n})
+}
+
+// step takes one half-cycle.
+func (r *reuse) step(in input) (*step, error) {
+	from := r.cell.nodes[r.node]
+	st, ok := from.next[in]
+	if ok {
+		r.Served++
+		r.node = st.to
+		return st, nil
+	}
+	rec, err := r.solve(from, in, r.cell.temps)
+	if err != nil {
+		return nil, err
+	}
+	n := len(r.board.Channels)
+	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), from: from}
+	st.energy.from(rec, r.board)
+	st.events = append(st.events, rec.Events...)
+	r.sol.Snapshot(&r.scratch)
+	st.to = r.find(&r.scratch)
+	if err := r.slopes(st, from, in); err != nil {
+		return nil, err
+	}
+	from.next[in] = st
+	r.node = st.to
+	return st, nil
+}
+
+// slopes measures how the energies of a step follow the element resistances.
+// They hardly depend on the junctions' temperatures and serve all classes that
+// differ in those alone.
+func (r *reuse) slopes(st *step, from *node, in input) error {
+	id := slopeKey{in: in, state: from.snap.Discrete(), class: string(r.resistance())}
+	known, ok := r.known[id]
+	if !ok {
+		known = make([]tally, len(st.slope))
+		r.known[id] = known
+	}
+	for k := range st.slope {
+		e := &r.board.Channels[k].Element
+		if e.Coefficient == 0 || st.energy.channel(k)[tElement] < 1e-5*st.energy[tSource] {
+			continue
+		}
+		if known[k] == nil {
+			t := circuit.Temperatures{Element: append([]float64(nil), r.cell.temps.Element...), Junction: r.cell.temps.Junction, Board: r.cell.temps.Board}
+			ratio := e.ResistanceAt(t.Element[k]) / float64(e.Resistance) * math.Exp(stepLn)
+			t.Element[k] = 20 + (ratio-1)/float64(e.Coefficient)
+			rec, err := r.solve(from, in, t)
+			if err != nil {
+				return err
+			}
+			s := make(tally, len(st.energy))
+			s.from(rec, r.board)
+			for g := range s {
+				if s[g] > 0 && st.energy[g] > 0 {
+					s[g] = math.Log(s[g]/st.energy[g]) / stepLn
+				} else {
+					s[g] = 0
+				}
+			}
+			known[k] = s
+		}
+		st.slope[k] = known[k]
+	}
+	return nil
+}
+
+// slopeKey tells apart the half-cycles whose slopes differ.
+type slopeKey struct {
+	in    input
+	state string
+	class string
+}
+
+// resistance identifies the present classes of element resistance.
+func (r *reuse) resistance() []byte {
+	var id []byte
+	for k := range r.board.Channels {
+		e := &r.board.Channels[k].Element
+		id = append(id, byte(resistanceClass(e, r.cell.temps.Element[k])))
+	}
+	return id
+}
+
+// solve runs the circuit from a state.
+func (r *reuse) solve(from *node, in input, t circuit.Temperatures) (*circuit.Record, error) {
+	r.sol.SetTemperatures(t)
+	r.sol.Restore(&from.snap)
+	for k := range r.drive {
+		r.drive[k] = r.levels[in.drives>>k&1][k]
+	}
+	r.Solved++
+	return r.sol.HalfCycle(circuit.Input{Factor: in.factor, Drive: r.drive})
+}
+
+func (r *reuse) mark()   { r.marked.cell, r.marked.node = r.cell, r.node }
+func (r *reuse) rewind() { r.cell, r.node = r.marked.cell, r.marked.node }
+
+func (r *reuse) settle() {
+	if r.cell != nil {
+		r.sol.Restore(&r.cell.nodes[r.node].snap)
+	}
+}
+
+func (r *reuse) restart()      { r.cell = nil }
+func (r *reuse) solved() int64 { return r.Solved }
+
+func (r *reuse) sum(runs []count, lnR []float64, total tally) { r.cell.sum(runs, lnR, total) }
+
+// openLink lets a channel's link open at the next zero of its current; −1 is
+// the upstream link.
+func (r *reuse) openLink(ch int) {
+	if r.cell == nil {
+		r.sol.OpenLink(ch)
+		return
+	}
+	sn := &r.cell.nodes[r.node].snap
+	r.sol.Restore(sn)
+	r.sol.OpenLink(ch)
+	r.sol.Snapshot(&r.scratch)
+	r.node = r.find(&r.scratch)
+}
+
+// exp is the exponential function, by its series where that is exact to
+// 1e-12.
+func exp(x float64) float64 {
+	if math.Abs(x) > 0.03 {
+		return math.Exp(x)
+	}
+	return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5))))
+}
+
+// sum adds the energies of a piece to total, in joules, with the elements at
+// the resistances whose logarithms are lnR.
+func (c *cell) sum(runs []count, lnR []float64, total tally) {
+	for _, s := range runs {
+		for g, e := range s.energy {
+			if e == 0 {
+				continue
+			}
+			x := 0.0
+			for k, sl := range s.slope {
+				if sl != nil {
+					x += sl[g] * (lnR[k] - c.lnR[k])
+				}
+			}
+			total[g] += e * float64(s.n) * exp(x)
+		}
+	}
+}

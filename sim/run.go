@@ -1,0 +1,594 @@
+package sim
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"boilwright/models"
+	"boilwright/sim/circuit"
+	"boilwright/sim/heat"
+)
+
+// Editor changes a board while it runs. It is how a fault acts; the run knows
+// nothing else of it.
+type Editor interface {
+	// Version tells which edits are in force at a moment: equal versions are
+	// equal edits. next is the next instant at which time alone changes the
+	// version, or the largest duration.
+	Version(m models.Moment) (version uint64, next time.Duration)
+	// Edit changes b, a fresh copy of the board, to the edits in force.
+	Edit(b *models.Board, m models.Moment) error
+}
+
+// Options set a run. The zero value of each field is its default.
+type Options struct {
+	// Duration is the simulated time [1 h].
+	Duration time.Duration
+	// Every is the time between samples [10 s], rounded up to whole control
+	// windows.
+	Every time.Duration
+	// Full solves every half-cycle at its own temperatures instead of using
+	// the solution of an equal one again.
+	Full bool
+	// Edits change the board while it runs; nil is none.
+	Edits Editor
+	// Progress, if not nil, is called now and then.
+	Progress func(done, total time.Duration)
+}
+
+// forever is a time that does not come.
+const forever = time.Duration(math.MaxInt64)
+
+// Run simulates a board's circuit and heat together. Cancelling ctx stops it
+// at the end of a control window, with what was done and Status Interrupted.
+// Errors name the part and what was expected.
+func Run(ctx context.Context, b *models.Board, o Options) (*Result, error) {
+	if o.Duration == 0 {
+		o.Duration = time.Hour
+	}
+	if o.Every == 0 {
+		o.Every = 10 * time.Second
+	}
+	if o.Duration < 0 || o.Every < 0 {
+		return nil, fmt.Errorf("found a duration of %v and samples every %v, expected more than 0", o.Duration, o.Every)
+	}
+	r, err := newRun(b, o)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.loop(ctx); err != nil {
+		return nil, err
+	}
+	return r.finish()
+}
+
+// machine is a version of the board with its circuit.
+type machine struct {
+	board  *models.Board
+	engine engine
+	sol    *circuit.Solver
+}
+
+// engine yields the energies of half-cycles.
+type engine interface {
+	class(t circuit.Temperatures)
+	// advance takes n half-cycles of the same input and appends them to out.
+	advance(in input, n int64, out []count) ([]count, error)
+	// sum adds the energies of runs at element temperatures whose resistances
+	// have the logarithms lnR.
+	sum(runs []count, lnR []float64, total tally)
+	openLink(ch int)
+	mark()   // remember this point
+	rewind() // go back to it
+	// settle puts the present state into the solver, for another version of
+	// the board to adopt; restart takes it from there.
+	settle()
+	restart()
+	solved() int64
+}
+
+// piece is a run of equal cycles within a window.
+type piece struct {
+	runs   []count
+	halfs  int64
+	drives uint32
+	sum    tally     // at the temperatures of the last plan
+	last   []float64 // element temperatures of the last plan
+}
+
+// run is a simulation under way.
+type run struct {
+	o        Options
+	healthy  *models.Board
+	m        *machine
+	versions map[uint64]*machine
+	version  uint64
+	heat     *heat.Machine
+	n        int // channels
+	half     float64
+	window   int // half-cycles
+
+	control []controller
+	order   []int
+	want    [][]bool
+	owed    []int
+	drives  []uint32 // by cycle of the window
+	stages  [][]float64
+	moment  models.Moment
+	next    time.Duration
+	linkOut []bool
+
+	pieces  []piece
+	plan    []heat.Piece
+	used    int
+	lnR     []float64
+	temps   circuit.Temperatures
+	res     *Result
+	acc     tally // since the last sample
+	accTime float64
+	driven  []int64
+	every   int64 // windows between samples
+	on      bool
+}
+
+func newRun(b *models.Board, o Options) (*run, error) {
+	h, err := heat.New(b)
+	if err != nil {
+		return nil, err
+	}
+	n := len(b.Channels)
+	r := &run{o: o, healthy: b, versions: map[uint64]*machine{}, heat: h, n: n, half: b.Supply.HalfCycle(), window: b.Controller.Window}
+	if r.window < 2 || r.window%2 != 0 {
+		return nil, fmt.Errorf("control window: found %d half-cycles, expected an even number of at least 2", r.window)
+	}
+	if n > 32 {
+		return nil, fmt.Errorf("found %d channels, expected at most 32", n)
+	}
+	cycles := r.window / 2
+	r.control = make([]controller, n)
+	r.want = make([][]bool, n)
+	r.stages = make([][]float64, n)
+	for k := range n {
+		r.want[k] = make([]bool, cycles)
+		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
+	}
+	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
+	r.lnR, r.linkOut = make([]float64, n), make([]bool, n)
+	r.temps = circuit.Uniform(n, 25)
+	r.acc = make(tally, tallySize(n))
+	r.res = &Result{Board: b}
+	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
+	r.every = max(1, int64((o.Every+w-1)/w))
+	for k := range n {
+		r.linkOut[k] = b.Channels[k].Link.Open
+	}
+	m := &r.moment
+	m.Junction, m.Cycles, m.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
+	r.look(0)
+	if err := r.edit(true); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// at is the time of half-cycle h.
+func (r *run) at(h int64) time.Duration {
+	return time.Duration(math.Round(float64(h) * r.half * 1e9))
+}
+
+// look fills the moment from the machine.
+func (r *run) look(h int64) {
+	s, m := r.heat.State(), &r.moment
+	m.Time, m.HalfCycle = r.at(h), h
+	m.Element, m.Water, m.Shell, m.Link = s.Element, s.Water, s.Shell, s.Link
+	m.Lid, m.Pocket = s.Lid, s.Pocket
+	for k := range r.n {
+		sum := 0.0
+		for _, x := range r.stages[k] {
+			sum += x
+		}
+		m.Junction[k] = s.Pocket + sum
+	}
+}
+
+// edit brings the board to the version in force.
+func (r *run) edit(first bool) error {
+	var v uint64
+	r.next = forever
+	if r.o.Edits != nil {
+		v, r.next = r.o.Edits.Version(r.moment)
+	}
+	if !first && v == r.version {
+		return nil
+	}
+	m, ok := r.versions[v]
+	if !ok {
+		b := r.healthy.Clone()
+		if r.o.Edits != nil {
+			if err := r.o.Edits.Edit(b, r.moment); err != nil {
+				return err
+			}
+		}
+		sol, err := circuit.New(b)
+		if err != nil {
+			return err
+		}
+		m = &machine{board: b, sol: sol}
+		if r.o.Full {
+			m.engine = &full{sol: sol, board: b, n: r.n}
+		} else {
+			m.engine = newReuse(b, sol)
+		}
+		r.versions[v] = m
+		r.res.Stats.Versions++
+	}
+	if old := r.m; old != nil {
+		old.engine.settle()
+		m.sol.Adopt(old.sol)
+		m.engine.restart()
+		if err := r.heat.Rebuild(m.board); err != nil {
+			return err
+		}
+	} else if m.board != r.healthy {
+		if err := r.heat.Rebuild(m.board); err != nil {
+			return err
+		}
+	}
+	for k := range r.n {
+		if m.board.Channels[k].Link.Open && !r.linkOut[k] {
+			r.linkOut[k] = true
+			r.event(r.moment.Time, k, LinkOpened, "")
+		}
+		if r.linkOut[k] && !m.sol.LinkOpen(k) {
+			m.engine.openLink(k)
+		}
+		r.control[k].set = &m.board.Channels[k].Control
+	}
+	r.order = byPriority(m.board.Channels)
+	if !first {
+		r.event(r.moment.Time, -1, Edited, "")
+	}
+	r.m, r.version = m, v
+	return nil
+}
+
+func (r *run) event(t time.Duration, ch int, kind EventKind, detail string) {
+	r.res.Events = append(r.res.Events, Event{t, ch, kind, detail})
+}
+
+func (r *run) loop(ctx context.Context) error {
+	w := int64(r.window)
+	total := int64(math.Ceil(r.o.Duration.Seconds()/(float64(w)*r.half) - 1e-9))
+	for k := int64(0); k < total; k++ {
+		if ctx.Err() != nil {
+			r.res.Status = Interrupted
+			break
+		}
+		h := k * w
+		r.look(h)
+		if err := r.edit(false); err != nil {
+			return err
+		}
+		r.decide(h)
+		if k == 0 {
+			r.sample(0)
+		}
+		for p := int64(0); p < w; {
+			q, err := r.stretch(h, p, w)
+			if err != nil {
+				return fmt.Errorf("at %v: %w", r.at(h+p), err)
+			}
+			p = q
+			if p < w {
+				r.look(h + p)
+				if err := r.edit(false); err != nil {
+					return err
+				}
+			}
+		}
+		r.res.Duration = r.at(h + w)
+		r.res.Stats.HalfCycles = h + w
+		if (k+1)%r.every == 0 || k+1 == total {
+			r.look(h + w)
+			r.sample(r.res.Duration)
+		}
+		if r.o.Progress != nil && k%64 == 0 {
+			r.o.Progress(r.res.Duration, r.o.Duration)
+		}
+	}
+	return nil
+}
+
+// decide samples the probes and sets the drives of the coming window.
+func (r *run) decide(h int64) {
+	b := r.m.board
+	on := b.Controller.On(r.at(h))
+	s := r.heat.State()
+	cycles := r.window / 2
+	for k := range r.n {
+		c, ch := &r.control[k], &b.Channels[k]
+		reading := ch.Probe.Reading(ch.Probe.Code(s.Probe[k]))
+		if on && !r.on {
+			c.reset()
+		}
+		was := c.shown
+		if c.indicate(reading, on); c.shown != was {
+			r.event(r.at(h), k, Shows, c.shown.String())
+		}
+		n := 0
+		if on {
+			n = c.cycles(reading, cycles, float64(r.window)*r.half)
+		}
+		pattern(r.want[k], n, ch.Control.Spread)
+	}
+	r.on = on
+	allocate(r.want, r.order, b.Controller.Together, b.Controller.LoseRefused, r.owed)
+	for j := range r.drives {
+		bits := uint32(0)
+		for k := range r.n {
+			if r.want[k][j] {
+				bits |= 1 << k
+			}
+		}
+		r.drives[j] = bits
+	}
+}
+
+// stretch advances from half-cycle p of the window that starts at half-cycle
+// h as far as it can, at most to half-cycle w, and returns how far that is.
+func (r *run) stretch(h, p, w int64) (int64, error) {
+	q := w
+	if r.o.Full {
+		q = p + 1
+	}
+	if r.next < r.at(h+q) {
+		q = min(q, max(p+1, int64(math.Ceil(r.next.Seconds()/r.half-1e-9))-h))
+	}
+	sup := &r.m.board.Supply
+	for _, e := range sup.Events { // supply changes at zeros of the fundamental
+		for _, t := range []time.Duration{e.From, e.To} {
+			if t > r.at(h+p) && t < r.at(h+q) {
+				q = min(q, max(p+1, int64(math.Ceil(t.Seconds()/r.half-1e-9))-h))
+			}
+		}
+	}
+	eng := r.m.engine
+	s := r.heat.State()
+	copy(r.temps.Element, s.Element)
+	copy(r.temps.Junction, r.moment.Junction)
+	r.temps.Board = s.Pocket
+	eng.class(r.temps)
+	eng.mark()
+	factor := sup.FactorAt(r.at(h + p))
+	if err := r.walk(p, q, factor); err != nil {
+		return p, err
+	}
+	t0 := float64(h+p) * r.half
+	rep, err := r.heat.Window(t0, float64(q-p)*r.half, r.powers)
+	if err != nil {
+		return p, err
+	}
+	r.heatEvents(rep.Events)
+	if !rep.Early {
+		r.account()
+		r.junctions()
+		return q, nil
+	}
+	// A link reached its temperature within half-cycle p + c: it opens at the
+	// next zero of its current, so that half-cycle runs to its end.
+	c := min(q-p-1, int64(rep.Advanced/r.half))
+	eng.rewind()
+	if err := r.walk(p, p+c+1, factor); err != nil {
+		return p, err
+	}
+	r.powers(nil)
+	r.account()
+	r.junctions()
+	r.open(rep.Events)
+	if err := r.rest(h, p, c, rep.Advanced); err != nil {
+		return p, err
+	}
+	return p + c + 1, nil
+}
+
+// rest advances the heat alone to the end of half-cycle c of a stretch in
+// which a link has reached its temperature.
+func (r *run) rest(h, p, c int64, from float64) error {
+	last := &r.pieces[r.used-1]
+	end := float64(c+1) * r.half
+	for end-from > 1e-12 {
+		rep, err := r.heat.Window(float64(h+p)*r.half+from, end-from, func(*heat.Outlook) []heat.Piece {
+			r.plan = r.plan[:0]
+			pw := heat.Piece{Duration: end - from}
+			pw.Element, pw.Link = make([]float64, r.n), make([]float64, r.n)
+			r.power(&pw.Powers, last.sum, float64(last.halfs)*r.half)
+			return append(r.plan, pw)
+		})
+		if err != nil {
+			return err
+		}
+		r.heatEvents(rep.Events)
+		r.open(rep.Events)
+		from += rep.Advanced
+		if !rep.Early {
+			break
+		}
+	}
+	return nil
+}
+
+// open lets the links open that reached their temperature.
+func (r *run) open(events []heat.Event) {
+	for _, e := range events {
+		if e.Kind != heat.LinkReached {
+			continue
+		}
+		if e.Channel >= 0 {
+			r.linkOut[e.Channel] = true
+		}
+		r.m.engine.openLink(e.Channel)
+	}
+}
+
+func (r *run) heatEvents(events []heat.Event) {
+	for _, e := range events {
+		t := time.Duration(math.Round(e.Time * 1e9))
+		kind := EventKind(e.Kind.String())
+		if e.Kind == heat.LinkReached {
+			kind = LinkOpened
+		}
+		r.event(t, e.Channel, kind, "")
+	}
+}
+
+// walk lets the engine go through half-cycles p to q of the window and cuts
+// them into pieces of equal cycles.
+func (r *run) walk(p, q int64, factor float64) error {
+	r.used = 0
+	var err error
+	for i := p; i < q; {
+		d := r.drives[i/2]
+		j := i + 1
+		for j < q && r.drives[j/2] == d {
+			j++
+		}
+		if r.used == len(r.pieces) {
+			r.pieces = append(r.pieces, piece{sum: make(tally, tallySize(r.n))})
+		}
+		pc := &r.pieces[r.used]
+		r.used++
+		pc.halfs, pc.drives = j-i, d
+		pc.runs, err = r.m.engine.advance(input{d, factor}, j-i, pc.runs[:0])
+		if err != nil {
+			return err
+		}
+		i = j
+	}
+	return nil
+}
+
+// powers is the plan of the heat solution: the power of each piece with the
+// elements at the temperatures that the outlook gives. A nil outlook leaves
+// the temperatures of the last plan.
+func (r *run) powers(o *heat.Outlook) []heat.Piece {
+	if cap(r.plan) < r.used {
+		r.plan = make([]heat.Piece, r.used)
+	}
+	r.plan = r.plan[:r.used]
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		if o != nil {
+			if len(pc.last) != r.n {
+				pc.last = make([]float64, r.n)
+			}
+			for k := range r.n {
+				pc.last[k] = o.ElementMean(i, k)
+			}
+		}
+		for k := range r.n {
+			r.lnR[k] = math.Log(r.m.board.Channels[k].Element.ResistanceAt(pc.last[k]))
+		}
+		clear(pc.sum)
+		r.m.engine.sum(pc.runs, r.lnR, pc.sum)
+		w := &r.plan[i]
+		w.Duration = float64(pc.halfs) * r.half
+		if len(w.Element) != r.n {
+			w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
+		}
+		r.power(&w.Powers, pc.sum, w.Duration)
+	}
+	return r.plan
+}
+
+// power turns the energies of a time into powers of the heat's nodes.
+func (r *run) power(w *heat.Powers, sum tally, duration float64) {
+	pocket := 0.0
+	for k := range r.n {
+		c := sum.channel(k)
+		w.Element[k] = c[tElement] / duration
+		w.Link[k] = c[tLink] / duration
+		pocket += c[tTriac] + c[tGate] + c[tSnubber]
+	}
+	w.Pocket = pocket / duration
+}
+
+// account adds the pieces' energies to the running sums.
+func (r *run) account() {
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		for g, e := range pc.sum {
+			r.acc[g] += e
+		}
+		r.accTime += float64(pc.halfs) * r.half
+		r.res.Supply.Source += pc.sum[tSource]
+		r.res.Supply.Wiring += pc.sum[tWiring]
+		for k := range r.n {
+			if pc.drives>>k&1 == 1 {
+				r.moment.Cycles[k] += pc.halfs
+				r.driven[k] += pc.halfs
+			}
+		}
+	}
+}
+
+// junctions advances the triacs' thermal networks through the pieces.
+func (r *run) junctions() {
+	total := 0.0
+	clear(r.moment.GatePower)
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		d := float64(pc.halfs) * r.half
+		total += d
+		for k := range r.n {
+			c := pc.sum.channel(k)
+			r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
+			r.moment.GatePower[k] += c[tGate]
+		}
+	}
+	for k := range r.n {
+		r.moment.GatePower[k] /= total
+	}
+}
+
+// sample appends the machine as it is now.
+func (r *run) sample(t time.Duration) {
+	s := r.heat.State()
+	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: make([]ChannelSample, r.n)}
+	if r.accTime > 0 {
+		out.Power = (r.acc[tSource] - r.acc[tWiring]) / r.accTime
+		out.Current = math.Sqrt(math.Max(0, r.acc[tSquare]/r.accTime))
+	}
+	for k := range r.n {
+		c, ch := &out.Channels[k], &r.m.board.Channels[k]
+		c.Element, c.Water, c.Shell, c.Link, c.Probe = s.Element[k], s.Water[k], s.Shell[k], s.Link[k], s.Probe[k]
+		c.Junction = r.moment.Junction[k]
+		c.Reading = ch.Probe.Reading(ch.Probe.Code(s.Probe[k]))
+		c.Mass, c.Pressure = s.Mass[k], s.Pressure(k)
+		c.Indicator, c.LinkOpen = r.control[k].shown, r.linkOut[k]
+		if r.accTime > 0 {
+			c.Power = r.acc.channel(k)[tElement] / r.accTime
+			c.Drive = float64(r.driven[k]) * r.half / r.accTime
+		}
+	}
+	clear(r.acc)
+	clear(r.driven)
+	r.accTime = 0
+	r.res.Samples = append(r.res.Samples, out)
+}
+
+func (r *run) finish() (*Result, error) {
+	r.res.Heat = r.heat.Balance()
+	if err := r.heat.Check(); err != nil {
+		return nil, err
+	}
+	r.res.Supply.Plug = r.res.Supply.Source - r.res.Supply.Wiring
+	for _, m := range r.versions {
+		r.res.Stats.Solved += m.engine.solved()
+	}
+	for k := range r.n {
+		r.res.Outcomes = append(r.res.Outcomes, r.res.outcome(k))
+	}
+	return r.res, nil
+}
