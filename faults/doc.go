@@ -11,8 +11,8 @@
 // # Severity
 //
 // A severity of 0 is the healthy board, bit for bit; 1 is the full fault, with
-// the values of its keys. Between, each graded fault has one of these laws
-// (s the severity), named in its Severity text:
+// the values of its keys. Between, a graded fault has the law that its
+// Severity text tells, mostly one of these (s the severity):
 //
 //	added path      R(s) = (1 GΩ)^(1 − s) · R^s, no path at s = 0
 //	factor          value · factor^s

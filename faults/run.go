@@ -130,11 +130,13 @@ func (r *Run) level(i int, m *models.Moment) level {
 			s.acting = !s.acting
 			s.end = later(s.end, s.dwell(c))
 		}
-		l.next = min(l.next, s.end)
 		if !s.acting {
-			l.number = 0
-			return l
+			if s.end >= end { // it ends at rest
+				return level{next: never}
+			}
+			return level{next: s.end}
 		}
+		l.next = min(l.next, s.end)
 	}
 	elapsed := m.Time - s.start
 	for k := 1; k <= c.steps(); k++ {

@@ -325,6 +325,16 @@ func TestEnds(t *testing.T) {
 	}
 }
 
+// An end that comes at rest changes nothing any more.
+func TestEndsAtRest(t *testing.T) {
+	r := started(t, 1, "dye:drive-open,on=2 s,off=10 s,dwell=fixed,until=5 s")
+	for _, c := range []struct{ at, next time.Duration }{{0, 2 * time.Second}, {2 * time.Second, never}, {6 * time.Second, never}} {
+		if _, next := r.Version(cold(c.at)); next != c.next {
+			t.Errorf("at %v: found next %v, expected %v", c.at, next, c.next)
+		}
+	}
+}
+
 // A run does not change its set, and a set can be started again.
 func TestSetIsNeverChanged(t *testing.T) {
 	s := parsed(t, "dye:triac-shorted,resistance=0.5 Ω,junction-above=100 °C", "soak:drive-open,on=1 s,off=1 s")

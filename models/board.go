@@ -139,7 +139,11 @@ func (b *Board) Clone() *Board {
 	}
 	c.Bridges = slices.Clone(b.Bridges)
 	c.Couplings = slices.Clone(b.Couplings)
+	c.Controller.Schedule = slices.Clone(b.Controller.Schedule)
 	c.Meters = slices.Clone(b.Meters)
+	for i := range c.Meters {
+		c.Meters[i].Ranges = slices.Clone(b.Meters[i].Ranges)
+	}
 	return &c
 }
 

@@ -49,13 +49,18 @@ func (p *Probe) Resistance(t float64) float64 {
 }
 
 // Temperature returns the temperature in °C at which the thermistor has the
-// resistance r in ohms; it is the inverse of Resistance.
+// resistance r in ohms; it is the inverse of Resistance. A resistance too low
+// for any temperature, where 1/T is not positive, gives +Inf.
 func (p *Probe) Temperature(r float64) float64 {
 	ln := math.Log(r)
+	inverse := p.A + p.B*ln + p.C*ln*ln*ln
 	if p.A == 0 {
-		return 1/(1/298.15+(ln-math.Log(float64(p.R25)))/float64(p.Beta)) - kelvin
+		inverse = 1/298.15 + (ln-math.Log(float64(p.R25)))/float64(p.Beta)
 	}
-	return 1/(p.A+p.B*ln+p.C*ln*ln*ln) - kelvin
+	if inverse <= 0 {
+		return math.Inf(1)
+	}
+	return 1/inverse - kelvin
 }
 
 // Code returns the converter's code for a probe at t in °C: the divider's

@@ -105,7 +105,8 @@ type Opto struct {
 	// positive, −1 negative.
 	Fires int
 	// TriggerScale raises the LED current needed with temperature:
-	// I_FT(T) = Trigger·exp((T − 25)/TriggerScale); +Inf is none.
+	// I_FT(T) = Trigger·exp((T − 25)/TriggerScale); 0 and +Inf are none, a
+	// negative one makes the opto need less when warm.
 	TriggerScale q.Kelvin
 }
 
@@ -118,5 +119,8 @@ func (d *Drive) LEDCurrent(o *Opto, vd float64) float64 {
 
 // TriggerAt returns I_FT in amperes at board temperature t in °C.
 func (o *Opto) TriggerAt(t float64) float64 {
+	if o.TriggerScale == 0 {
+		return float64(o.Trigger)
+	}
 	return float64(o.Trigger) * math.Exp((t-25)/float64(o.TriggerScale))
 }

@@ -384,8 +384,8 @@ func TestText(t *testing.T) {
 	}
 }
 
-// Each dimension's own example reads, its spellings read as the same
-// dimension, and the type's Dimension agrees with the unit in its doc.
+// Each dimension's own example and every spelling of its units read, and 1 of
+// its SI unit is 1.
 func TestTable(t *testing.T) {
 	seen := map[string]bool{}
 	for _, d := range q.Dimensions() {
@@ -408,6 +408,31 @@ func TestTable(t *testing.T) {
 		}
 		if got, err := q.Parse(d, "1 "+d.Unit()); err != nil || got != 1 {
 			t.Errorf("1 %s reads as %v, %v", d.Unit(), got, err)
+		}
+	}
+}
+
+// The unit that each type holds, by SI Brochure symbols.
+func TestTypes(t *testing.T) {
+	for _, c := range []struct {
+		x interface {
+			Dimension() q.Dimension
+			String() string
+			MarshalText() ([]byte, error)
+		}
+		unit, printed string
+	}{
+		{q.Volt(2), "V", "2 V"}, {q.Ampere(2), "A", "2 A"}, {q.Ohm(2), "Ω", "2 Ω"}, {q.Siemens(2), "S", "2 S"},
+		{q.Farad(2), "F", "2 F"}, {q.Henry(2), "H", "2 H"}, {q.Watt(2), "W", "2 W"}, {q.Joule(2), "J", "2 J"},
+		{q.Celsius(2), "°C", "2 °C"}, {q.Kelvin(2), "K", "2 K"}, {q.PerKelvin(2), "/K", "2 /K"},
+		{q.KelvinPerWatt(2), "K/W", "2 K/W"}, {q.WattPerKelvin(2), "W/K", "2 W/K"}, {q.JoulePerKelvin(2), "J/K", "2 J/K"},
+		{q.Hertz(2), "Hz", "2 Hz"}, {q.Second(2), "s", "2 s"}, {q.Kilogram(2), "kg", "2 kg"}, {q.KilogramPerSecond(2), "kg/s", "2 kg/s"},
+		{q.Pascal(2), "Pa", "2 Pa"}, {q.VoltPerSecond(2), "V/s", "2 V/s"}, {q.AmperePerSecond(2), "A/s", "2 A/s"},
+		{q.AmpereSquaredSecond(2), "A²s", "2 A²s"}, {q.Degree(2), "°", "2°"}, {q.Ratio(2), "", "2"},
+	} {
+		text, err := c.x.MarshalText()
+		if c.x.Dimension().Unit() != c.unit || c.x.String() != c.printed || string(text) != c.printed || err != nil {
+			t.Errorf("%T: unit %q, printed %q, marshalled %q, %v", c.x, c.x.Dimension().Unit(), c.x, text, err)
 		}
 	}
 }

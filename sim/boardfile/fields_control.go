@@ -47,7 +47,7 @@ var controlFields = []field{
 	quantityOf("control.band", "full width of the hysteresis band about the set point", func(c *models.Channel) *q.Kelvin { return &c.Control.Band }).
 		or("2 K").from(0).to(100).usually("1 K to 5 K"),
 	perKelvinOf("control.gain", "Kp, share of full power per kelvin", func(c *models.Channel) *float64 { return &c.Control.Gain }).
-		or("0.08 /K").from(0).to(1e3).usually("0.02 /K to 0.5 /K"),
+		or("0.4 /K").from(0).to(1e3).usually("0.02 /K to 0.5 /K"),
 	quantityOf("control.integral-time", "Ti; 0 s is proportional only", func(c *models.Channel) *q.Second { return &c.Control.Integral }).
 		or("300 s").from(0).to(1e6).usually("60 s to 1000 s"),
 	quantityOf("control.duty", "share of cycles of the fixed law", func(c *models.Channel) *q.Ratio { return &c.Control.Duty }).

@@ -35,14 +35,14 @@ var switchFields = []field{
 		or("2 nS").from(0).to(10).usually("0.1 nS to 10 nS"),
 	quantityOf("opto.inhibit-voltage", "V_IH, voltage across the output above which it does not turn on; infinite for a random-phase type", func(c *models.Channel) *q.Volt { return &c.Opto.Inhibit }).
 		or("20 V").over(0).orInfinite().usually("10 V to 25 V"),
-	quantityOf("opto.latching-current", "I_LP of the output, above its holding current", func(c *models.Channel) *q.Ampere { return &c.Opto.Latching }).
-		or("0.6 mA").over(0).to(10).usually("0.2 mA to 2 mA"),
+	quantityOf("opto.latching-current", "I_LP of the output, above its holding current; infinite never turns on", func(c *models.Channel) *q.Ampere { return &c.Opto.Latching }).
+		or("0.6 mA").orInfinite().over(0).to(10).usually("0.2 mA to 2 mA"),
 	quantityOf("opto.holding-current", "I_HP of the output", func(c *models.Channel) *q.Ampere { return &c.Opto.Holding }).
 		or("0.3 mA").from(0).to(10).usually("0.1 mA to 1 mA"),
 	choiceOf("opto.fires", "polarity of MT2 against the gate in which it turns on", func(c *models.Channel) *int { return &c.Opto.Fires }, "both", "positive", "negative").
 		meaning(0, 1, -1).or("both"),
-	quantityOf("opto.trigger-scale", "temperature over which the trigger current grows by the factor e; infinite is no change", func(c *models.Channel) *q.Kelvin { return &c.Opto.TriggerScale }).
-		or("infinite").over(0).orInfinite().usually("100 K, or infinite"),
+	quantityOf("opto.trigger-scale", "temperature over which the trigger current grows by the factor e, falls if negative; infinite is no change", func(c *models.Channel) *q.Kelvin { return &c.Opto.TriggerScale }).
+		or("infinite").from(-1e6).to(1e6).orInfinite().usually("100 K, or infinite"),
 
 	quantityOf("gate.resistance", "R_G, in series with the opto's output", func(c *models.Channel) *q.Ohm { return &c.GateResistance }).
 		or("330 Ω").over(0).orOpen().usually("100 Ω to 1 kΩ"),

@@ -118,5 +118,12 @@ func Explain(w io.Writer, f *File) error {
 	return b.Flush()
 }
 
-// oneLine shows a text with its line breaks as spaces.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+// oneLine shows a text with its line breaks as spaces, shortened.
+func oneLine(s string) string {
+	const most = 40
+	s = strings.Join(strings.Fields(s), " ")
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most-1]) + "…"
+	}
+	return s
+}

@@ -243,7 +243,7 @@ func TestRoundTripOfAnyBoard(t *testing.T) {
 			drawGroup(t, &channelGroup, c, names[i]+".", names)
 			if rapid.IntRange(0, 9).Draw(t, "mend") > 0 { // the rules between values
 				c.Triac.Holding, c.Triac.HoldingScale = c.Triac.Latching*0.9, c.Triac.LatchingScale
-				c.Opto.Holding = c.Opto.Latching / 2
+				c.Opto.Holding = min(c.Opto.Latching, 1) / 2
 				c.Boiler.Floor = c.Boiler.Water / 2
 				c.Boiler.Reseat = 101325
 				c.Probe.A = 0
