@@ -61,6 +61,9 @@ const (
 	// kelvins. Triggering currents differ by a tenth at most inside it, which
 	// moves the energy of a conducting half-cycle by about 1e-5.
 	classJunction = 25.0
+	// classBoard is the width of a class of board temperature, which only
+	// optos with a temperature law of their own feel.
+	classBoard = 5.0
 	// sameState is the part of the supply's peak by which the state at the
 	// start of a half-cycle may differ from one already solved.
 	sameState = 1e-7
@@ -81,6 +84,7 @@ type reuse struct {
 	node   int // state in cell from which the next half-cycle begins
 	volts  float64
 	amps   float64
+	warm   bool // some opto's trigger current depends on the board's temperature
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -141,6 +145,7 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	for k := range b.Channels {
 		r.levels[0][k], r.levels[1][k] = float64(b.Channels[k].Drive.Off), float64(b.Channels[k].Drive.On)
 		least = math.Min(least, float64(b.Channels[k].Element.Resistance))
+		r.warm = r.warm || !math.IsInf(float64(b.Channels[k].Opto.TriggerScale), 1)
 	}
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	r.volts = sameState * peak
@@ -154,9 +159,13 @@ func (r *reuse) class(t circuit.Temperatures) {
 	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
 	for k := range r.board.Channels {
 		put(resistanceClass(&r.board.Channels[k].Element, t.Element[k]))
-		put(int(math.Round((t.Junction[k] - 25) / classJunction)))
+		put(int(math.Floor(t.Junction[k] / classJunction)))
 	}
-	put(int(math.Round(t.Board / 10)))
+	board := 25.0
+	if r.warm {
+		put(int(math.Floor(t.Board / classBoard)))
+		board = classBoard * (math.Floor(t.Board/classBoard) + 0.5)
+	}
 	c, ok := r.cells[string(r.id)]
 	if c != nil && c == r.cell {
 		return
@@ -164,11 +173,11 @@ func (r *reuse) class(t circuit.Temperatures) {
 	if !ok {
 		n := len(r.board.Channels)
 		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n)}
-		c.temps.Board = 10 * math.Round(t.Board/10)
+		c.temps.Board = board
 		for k := range r.board.Channels {
 			e := &r.board.Channels[k].Element
 			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
-			c.temps.Junction[k] = 25 + classJunction*math.Round((t.Junction[k]-25)/classJunction)
+			c.temps.Junction[k] = classJunction * (math.Floor(t.Junction[k]/classJunction) + 0.5)
 			c.lnR[k] = math.Log(e.ResistanceAt(c.temps.Element[k]))
 		}
 		r.cells[string(r.id)] = c
@@ -280,10 +289,16 @@ func (r *reuse) step(in input) (*step, error) {
 }
 
 // slopes measures how the energies of a step follow the element resistances.
-// They hardly depend on the junctions' temperatures and serve all classes that
-// differ in those alone.
+// They serve all half-cycles of the same drives, polarity and resistance
+// classes in which the same channels conduct: how the half-cycle begins and
+// the junctions' temperatures hardly matter to them.
 func (r *reuse) slopes(st *step, from *node, in input) error {
-	id := slopeKey{in: in, state: from.snap.Discrete(), class: string(r.resistance())}
+	id := slopeKey{in: in, odd: from.snap.Odd(), class: string(r.resistance())}
+	for k := range st.slope {
+		if st.carries(k) {
+			id.conduct |= 1 << k
+		}
+	}
 	known, ok := r.known[id]
 	if !ok {
 		known = make([]tally, len(st.slope))
@@ -291,7 +306,7 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 	}
 	for k := range st.slope {
 		e := &r.board.Channels[k].Element
-		if e.Coefficient == 0 || st.energy.channel(k)[tElement] < 1e-5*st.energy[tSource] {
+		if e.Coefficient == 0 || !st.carries(k) {
 			continue
 		}
 		if known[k] == nil {
@@ -320,9 +335,15 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 
 // slopeKey tells apart the half-cycles whose slopes differ.
 type slopeKey struct {
-	in    input
-	state string
-	class string
+	in      input
+	odd     bool
+	conduct uint32
+	class   string
+}
+
+// carries reports whether channel k carries a current that counts.
+func (s *step) carries(k int) bool {
+	return s.energy.channel(k)[tElement] > 1e-5*s.energy[tSource]
 }
 
 // resistance identifies the present classes of element resistance.

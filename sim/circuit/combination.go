@@ -52,6 +52,8 @@ type combination struct {
 	// nothing else connects.
 	apart bool
 
+	cache []*projected // by signal
+
 	groups  [][]float64 // (n+2)² power forms, one a group
 	groupOK bool
 }
@@ -595,6 +597,9 @@ func (c *combination) power(net *netlist, groupOf []int, groups int) {
 	for i, g := range groupOf {
 		if g < 0 {
 			continue
+		}
+		if b := &net.branches[i]; b.kind == linkPath && c.key.level(b.valve) != off {
+			continue // open, it is a stray capacitance: it stores
 		}
 		q, v, cur := c.groups[g], c.row(net.sigVolt(i)), c.row(net.sigCurrent(i))
 		for r, x := range v {

@@ -8,3 +8,53 @@ func (k key) level(valve int) level { return level(k >> (2 * valve) & 3) }
 func (k key) with(valve int, l level) key {
 	return k&^(3<<(2*valve)) | key(l)<<(2*valve)
 }
+
+// mirror returns the key with every conducting sign exchanged.
+func (n *netlist) mirror(k key) key {
+	for v, i := range n.valves {
+		if n.branches[i].kind == linkPath {
+			continue
+		}
+		switch k.level(v) {
+		case positive:
+			k = k.with(v, negative)
+		case negative:
+			k = k.with(v, positive)
+		}
+	}
+	return k
+}
+
+// symmetric reports whether the mirror image of k is a combination too: no
+// one-way path conducts in it.
+func (n *netlist) symmetric(k key) bool {
+	for v, i := range n.valves {
+		if n.branches[i].oneWay && k.level(v) != off {
+			return false
+		}
+	}
+	return true
+}
+
+// mirrored returns the combination of key k from its mirror image c: the same
+// network with every threshold's sign exchanged.
+func (c *combination) mirrored(k key, signals int) *combination {
+	m := *c
+	m.key = k
+	m.rows = append([]float64(nil), c.rows...)
+	for i := range signals {
+		m.rows[(i+1)*c.width-1] *= -1
+	}
+	m.kc = negated(c.kc)
+	m.constant = negated(c.constant)
+	m.cache, m.groups, m.groupOK = nil, nil, false
+	return &m
+}
+
+func negated(a []float64) []float64 {
+	b := make([]float64, len(a))
+	for i, x := range a {
+		b[i] = -x
+	}
+	return b
+}

@@ -42,6 +42,11 @@ func (p *params) combination(k key) (*combination, error) {
 	if c, ok := p.combos[k]; ok {
 		return c, nil
 	}
+	if m, ok := p.combos[p.net.mirror(k)]; ok && p.net.symmetric(k) {
+		c := m.mirrored(k, p.net.signals())
+		p.combos[k] = c
+		return c, nil
+	}
 	c, err := p.assemble(k)
 	if err != nil {
 		return nil, err

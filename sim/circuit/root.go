@@ -46,28 +46,32 @@ func (f *finder) next() *atom {
 	return a
 }
 
-// watch adds sign·row·z − threshold.
-func (f *finder) watch(row []float64, sign, threshold float64) {
+// watch adds sign·y − threshold, y being a signal of combination c: that of
+// the segment, or a hypothetical one with the same states.
+func (f *finder) watch(c *combination, sig int, sign, threshold float64) {
 	a := f.next()
-	f.seg.weights(row, a.w)
+	if c == f.seg.c {
+		f.seg.signal(sig, a.w)
+	} else {
+		f.seg.weights(c.row(sig), a.w)
+	}
+	f.admit(a, sign, threshold)
+}
+
+// watchRate adds sign·dy/dt − threshold.
+func (f *finder) watchRate(c *combination, sig int, sign, threshold float64) {
+	a := f.next()
+	f.seg.signal(sig, f.dw)
+	f.seg.derive(f.dw, a.w)
+	f.admit(a, sign, threshold)
+}
+
+// admit finishes an atom and drops it again if it can never become true.
+func (f *finder) admit(a *atom, sign, threshold float64) {
 	if sign != 1 {
 		for i := range a.w {
 			a.w[i] *= sign
 		}
-	}
-	a.w[len(a.w)-1] -= threshold
-	if f.never(a.w) {
-		f.used--
-	}
-}
-
-// watchRate adds sign·d(row·z)/dt − threshold.
-func (f *finder) watchRate(row []float64, sign, threshold float64) {
-	a := f.next()
-	f.seg.weights(row, f.dw)
-	f.seg.derive(f.dw, a.w)
-	for i := range a.w {
-		a.w[i] *= sign
 	}
 	a.w[len(a.w)-1] -= threshold
 	if f.never(a.w) {
@@ -117,11 +121,17 @@ func (f *finder) curvature(w []float64) float64 {
 	return m
 }
 
-// decayed sets what the modes have come down to at time a.
-func (f *finder) decayed(a float64) {
-	tau := a - f.seg.T0
-	for k, l := range f.seg.c.lambda {
-		f.left[k] = decay(real(l) * tau)
+// decayed takes what the modes have come down to from the basis functions at
+// the start of the panel.
+func (f *finder) decayed() {
+	c := f.seg.c
+	for k := 0; k < c.n; k++ {
+		if c.pair[k] {
+			f.left[k] = math.Sqrt(f.phi[k]*f.phi[k] + f.phi[k+1]*f.phi[k+1])
+			k++
+			continue
+		}
+		f.left[k] = f.phi[k]
 	}
 }
 
@@ -161,7 +171,7 @@ func (f *finder) from(a, end float64) (float64, bool) {
 		if b > end-grazing {
 			b = end
 		}
-		f.decayed(a)
+		f.decayed()
 		s.basis(b, f.phi)
 		hit, at := false, b
 		for i := range f.atoms[:f.used] {

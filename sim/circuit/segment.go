@@ -222,6 +222,68 @@ func (s *Segment) weights(row, w []float64) {
 	w[j] = v
 }
 
+// projected is a signal of a combination on the basis of its own segments,
+// before amplitudes: the modes' parts, the responses to the source's harmonics
+// and the constants.
+type projected struct {
+	modes    []float64
+	re, im   []float64
+	dc, rest float64
+}
+
+// project returns the projection of a signal, made once.
+func (s *Segment) project(sig int) *projected {
+	c, n := s.c, s.c.n
+	if c.cache == nil {
+		c.cache = make([]*projected, len(c.rows)/c.width)
+	}
+	if p := c.cache[sig]; p != nil {
+		return p
+	}
+	row, h := c.row(sig), len(s.src.order)
+	buf := make([]float64, n+2*h)
+	p := &projected{modes: buf[:n], re: buf[n : n+h], im: buf[n+h:], rest: row[n+1]}
+	p.dc = row[n]
+	for k := range n {
+		for i := range n {
+			p.modes[k] += row[i] * c.v[i*n+k]
+		}
+		p.dc += row[k] * c.unitDC[k]
+		p.rest += row[k] * c.constant[k]
+	}
+	for k, order := range s.src.order {
+		y := complex(row[n], 0)
+		for i, x := range c.response(order, float64(order)*s.src.omega) {
+			y += complex(row[i], 0) * x
+		}
+		p.re[k], p.im[k] = real(y), imag(y)
+	}
+	c.cache[sig] = p
+	return p
+}
+
+// signal writes the coefficients on the basis of a signal of the segment's own
+// combination.
+func (s *Segment) signal(sig int, w []float64) {
+	p, c, n := s.project(sig), s.c, s.c.n
+	for k := 0; k < n; k++ {
+		if !c.pair[k] {
+			w[k] = p.modes[k] * s.xi[k]
+			continue
+		}
+		cp, cq, x, y := p.modes[k], p.modes[k+1], s.xi[k], s.xi[k+1]
+		w[k], w[k+1] = cp*x+cq*y, cp*y-cq*x
+		k++
+	}
+	j := n
+	for h := range s.src.order {
+		us, uc := s.src.sin[h], s.src.cos[h]
+		w[j], w[j+1] = us*p.re[h]-uc*p.im[h], us*p.im[h]+uc*p.re[h]
+		j += 2
+	}
+	w[j] = s.src.dc*p.dc + p.rest
+}
+
 // derive turns the weights w of a signal into those of its rate of change.
 func (s *Segment) derive(w, out []float64) {
 	n := s.c.n
@@ -256,7 +318,7 @@ func dot(a, b []float64) float64 {
 func (s *Segment) rate(sig int, t float64) float64 {
 	nb := s.size()
 	w, d, phi := make([]float64, nb), make([]float64, nb), make([]float64, nb)
-	s.weights(s.c.row(sig), w)
+	s.signal(sig, w)
 	s.derive(w, d)
 	s.basis(t, phi)
 	return dot(d, phi)

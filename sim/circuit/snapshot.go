@@ -128,18 +128,5 @@ func (sn *Snapshot) Clone() Snapshot {
 	return c
 }
 
-// Discrete identifies the discrete part of a state: what conducts, and which
-// half-wave comes next.
-func (sn *Snapshot) Discrete() string {
-	b := []byte{0}
-	if sn.odd {
-		b[0] = 1
-	}
-	for i := range 8 {
-		b = append(b, byte(sn.key>>(8*i)))
-	}
-	for _, c := range sn.chans {
-		b = append(b, byte(c.triac))
-	}
-	return string(b)
-}
+// Odd reports whether the half-cycle that comes next is an odd one.
+func (sn *Snapshot) Odd() bool { return sn.odd }

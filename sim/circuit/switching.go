@@ -397,17 +397,17 @@ func (s *Solver) watchList(t float64) error {
 	for k := range s.chans {
 		ch, l, p := &s.chans[k], &s.lim[k], &net.channels[k]
 		if lv := s.key.level(net.branches[p.opto].valve); lv != off {
-			f.watch(c.row(net.sigCurrent(p.opto)), -lv.sign(), -l.optoHold+tolAmpere)
+			f.watch(c, net.sigCurrent(p.opto), -lv.sign(), -l.optoHold+tolAmpere)
 		}
-		main := c.row(net.sigCurrent(p.main))
+		main := net.sigCurrent(p.main)
 		switch ch.triac {
 		case latched:
-			f.watch(main, -s.mainSign(k), -l.hold+tolAmpere)
+			f.watch(c, main, -s.mainSign(k), -l.hold+tolAmpere)
 		case gated:
-			f.watch(main, s.mainSign(k), l.latch+tolAmpere)
+			f.watch(c, main, s.mainSign(k), l.latch+tolAmpere)
 			if p.junction >= 0 {
 				g := s.gateCurrent(c, k, t)
-				f.watch(c.row(net.sigCurrent(p.junction)), -math.Copysign(1, g), -s.triggerOf(k, s.key, g)+tolAmpere)
+				f.watch(c, net.sigCurrent(p.junction), -math.Copysign(1, g), -s.triggerOf(k, s.key, g)+tolAmpere)
 			}
 		}
 		for _, sg := range [2]float64{1, -1} {
@@ -424,11 +424,11 @@ func (s *Solver) watchList(t float64) error {
 			}
 		}
 		if ch.opening {
-			f.watch(c.row(net.sigCurrent(p.link)), -ch.openSign, -tolAmpere)
+			f.watch(c, net.sigCurrent(p.link), -ch.openSign, -tolAmpere)
 		}
 	}
 	if s.upstream.opening {
-		f.watch(c.row(net.sigCurrent(s.upstream.branch)), -s.upstream.sign, -tolAmpere)
+		f.watch(c, net.sigCurrent(s.upstream.branch), -s.upstream.sign, -tolAmpere)
 	}
 	return nil
 }
@@ -446,12 +446,12 @@ func (s *Solver) watchConsistency(c *combination, v, i int, kk key) {
 	}
 	l := kk.level(v)
 	if l != off {
-		s.find.watch(c.row(s.net.sigCurrent(i)), -l.sign(), tolAmpere)
+		s.find.watch(c, s.net.sigCurrent(i), -l.sign(), tolAmpere)
 		return
 	}
-	s.find.watch(c.row(s.net.sigVolt(i)), 1, b.volts+tolVolt)
+	s.find.watch(c, s.net.sigVolt(i), 1, b.volts+tolVolt)
 	if !b.oneWay {
-		s.find.watch(c.row(s.net.sigVolt(i)), -1, b.volts+tolVolt)
+		s.find.watch(c, s.net.sigVolt(i), -1, b.volts+tolVolt)
 	}
 }
 
@@ -468,13 +468,14 @@ func (s *Solver) watchOpto(c *combination, k int, sg, t float64) error {
 		return nil
 	}
 	p, l := &s.net.channels[k], &s.lim[k]
-	row := c.row(s.net.sigVolt(p.opto))
-	if sg*dot(row, s.zAt(c, t)) > l.inhibit+tolVolt {
-		s.find.watch(row, -sg, -l.inhibit-tolVolt)
+	row := s.net.sigVolt(p.opto)
+	v := sg * s.signal(c, row, t)
+	if v > l.inhibit+tolVolt {
+		s.find.watch(c, row, -sg, -l.inhibit-tolVolt)
 		return nil
 	}
-	if least := s.optoLeast(k); sg*dot(row, s.zAt(c, t)) < least {
-		s.find.watch(row, sg, least)
+	if least := s.optoLeast(k); v < least {
+		s.find.watch(c, row, sg, least)
 		return nil
 	}
 	hk, hc, err := s.withOpto(k, sg, t)
@@ -493,12 +494,12 @@ func (s *Solver) watchOpto(c *combination, k int, sg, t float64) error {
 		}
 		if hk.level(v) == off {
 			b := &s.net.branches[p.junction]
-			s.find.watch(hc.row(s.net.sigVolt(p.junction)), sg, b.volts+tolVolt)
+			s.find.watch(hc, s.net.sigVolt(p.junction), sg, b.volts+tolVolt)
 		} else {
 			s.watchConsistency(hc, v, p.junction, hk)
 		}
 	}
-	s.find.watch(hc.row(s.net.sigCurrent(p.opto)), sg, l.optoLatch+tolAmpere)
+	s.find.watch(hc, s.net.sigCurrent(p.opto), sg, l.optoLatch+tolAmpere)
 	return nil
 }
 
@@ -512,24 +513,23 @@ func (s *Solver) watchFire(c *combination, k int, t float64) error {
 		return nil // no gate current before the junction conducts
 	}
 	g := lv.sign()
-	gate := c.row(s.net.sigCurrent(p.junction))
-	volt := c.row(s.net.sigVolt(p.main))
-	gNow, vNow := g*dot(gate, s.zAt(c, t)), dot(volt, s.zAt(c, t))
+	gate, volt := s.net.sigCurrent(p.junction), s.net.sigVolt(p.main)
+	gNow, vNow := g*s.signal(c, gate, t), s.signal(c, volt, t)
 	for _, sg := range [2]float64{1, -1} {
 		limit := l.trigger[models.QuadrantOf(sg, g)]
 		if gNow < limit+tolAmpere {
-			s.find.watch(gate, g, limit+tolAmpere)
+			s.find.watch(c, gate, g, limit+tolAmpere)
 			continue
 		}
 		if sg*vNow < tolVolt {
-			s.find.watch(volt, sg, tolVolt)
+			s.find.watch(c, volt, sg, tolVolt)
 			continue
 		}
 		hk, hc, err := s.withMain(k, sg, t, false)
 		if err != nil {
 			return err
 		}
-		s.find.watch(hc.row(s.net.sigCurrent(p.main)), sg, l.latch+tolAmpere)
+		s.find.watch(hc, s.net.sigCurrent(p.main), sg, l.latch+tolAmpere)
 		s.watchHypothesis(hc, p, hk)
 		hk, hc, err = s.withMain(k, sg, t, true)
 		if err != nil {
@@ -537,13 +537,12 @@ func (s *Solver) watchFire(c *combination, k int, t float64) error {
 		}
 		s.watchHypothesis(hc, p, hk)
 		if hl := hk.level(s.net.branches[p.junction].valve); hl != off {
-			z := s.zAt(hc, t)
-			hg := hc.row(s.net.sigCurrent(p.junction))
+			hg := s.net.sigCurrent(p.junction)
 			lim := l.trigger[models.QuadrantOf(sg, hl.sign())] + tolAmpere
-			if hl.sign()*dot(hg, z) < lim {
-				s.find.watch(hg, hl.sign(), lim)
+			if hl.sign()*s.signal(hc, hg, t) < lim {
+				s.find.watch(hc, hg, hl.sign(), lim)
 			} else if ol := hk.level(s.net.branches[p.opto].valve); ol != off {
-				s.find.watch(hc.row(s.net.sigCurrent(p.opto)), ol.sign(), l.optoHold+tolAmpere)
+				s.find.watch(hc, s.net.sigCurrent(p.opto), ol.sign(), l.optoHold+tolAmpere)
 			}
 		}
 	}
@@ -552,15 +551,15 @@ func (s *Solver) watchFire(c *combination, k int, t float64) error {
 
 func (s *Solver) watchBreakOver(c *combination, k int, t float64) error {
 	p, l := &s.net.channels[k], &s.lim[k]
-	volt := c.row(s.net.sigVolt(p.main))
-	v := dot(volt, s.zAt(c, t))
+	volt := s.net.sigVolt(p.main)
+	v := s.signal(c, volt, t)
 	hold := false // a cause is present, only the latching current is missing
 	if finite(l.breakover) {
 		if math.Abs(v) > l.breakover+tolVolt {
 			hold = true
 		} else {
-			s.find.watch(volt, 1, l.breakover+tolVolt)
-			s.find.watch(volt, -1, l.breakover+tolVolt)
+			s.find.watch(c, volt, 1, l.breakover+tolVolt)
+			s.find.watch(c, volt, -1, l.breakover+tolVolt)
 		}
 	}
 	if limit := s.rateLimit(k, t); finite(limit) {
@@ -568,8 +567,8 @@ func (s *Solver) watchBreakOver(c *combination, k int, t float64) error {
 		if math.Abs(s.rateNow(c, p.main, t)) > limit {
 			hold = true
 		} else {
-			s.find.watchRate(volt, 1, limit)
-			s.find.watchRate(volt, -1, limit)
+			s.find.watchRate(c, volt, 1, limit)
+			s.find.watchRate(c, volt, -1, limit)
 		}
 	}
 	if !hold {
@@ -580,7 +579,7 @@ func (s *Solver) watchBreakOver(c *combination, k int, t float64) error {
 		if err != nil {
 			return err
 		}
-		s.find.watch(hc.row(s.net.sigCurrent(p.main)), sg, l.latch+tolAmpere)
+		s.find.watch(hc, s.net.sigCurrent(p.main), sg, l.latch+tolAmpere)
 		s.watchHypothesis(hc, p, hk)
 	}
 	return nil

@@ -1,10 +1,8 @@
 package heat
 
-import (
-	"testing"
-)
+import "testing"
 
-// One simulated hour is 3600 such windows of four pieces each.
+// One simulated hour is 3600 windows of one second, here of four pieces each.
 func BenchmarkWindow(b *testing.B) {
 	r := readFixedDuty(b)
 	board := r.board()
@@ -20,10 +18,33 @@ func BenchmarkWindow(b *testing.B) {
 			b.Fatal(err)
 		}
 		if at++; at >= 600 {
-			at = 0
 			b.StopTimer()
-			m, _ = New(board)
+			at = 0
+			if m, err = New(board); err != nil {
+				b.Fatal(err)
+			}
 			b.StartTimer()
+		}
+	}
+}
+
+// A night of ten hours with the controls off, from hot.
+func BenchmarkCoast(b *testing.B) {
+	r := readFixedDuty(b)
+	board := r.board()
+	for i := range board.Channels {
+		board.Channels[i].Boiler.Start = 95
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		b.StopTimer()
+		m, err := New(board)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.StartTimer()
+		if _, err := m.Coast(0, 36000, Powers{}); err != nil {
+			b.Fatal(err)
 		}
 	}
 }
