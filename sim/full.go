@@ -41,7 +41,7 @@ func (f *full) class(t circuit.Temperatures) {
 	f.sol.SetTemperatures(f.temps)
 }
 
-func (f *full) advance(in input, n int64, out []count) ([]count, error) {
+func (f *full) advance(in input, n int64) (*block, error) {
 	for k := range f.drive {
 		d := &f.board.Channels[k].Drive
 		f.drive[k] = float64(d.Off)
@@ -49,24 +49,25 @@ func (f *full) advance(in input, n int64, out []count) ([]count, error) {
 			f.drive[k] = float64(d.On)
 		}
 	}
+	b := &block{energy: make(tally, tallySize(f.n))}
+	t := make(tally, len(b.energy))
 	for range n {
 		rec, err := f.sol.HalfCycle(circuit.Input{Factor: in.factor, Drive: f.drive})
 		if err != nil {
-			return out, err
+			return nil, err
 		}
 		f.count++
-		t := make(tally, tallySize(f.n))
 		t.from(rec, f.board)
-		out = append(out, count{&step{energy: t}, 1})
+		for g, e := range t {
+			b.energy[g] += e
+		}
 	}
-	return out, nil
+	return b, nil
 }
 
-func (f *full) sum(runs []count, _ []float64, total tally) {
-	for _, s := range runs {
-		for g, e := range s.energy {
-			total[g] += e
-		}
+func (f *full) sum(b *block, _ []float64, total tally) {
+	for g, e := range b.energy {
+		total[g] += e
 	}
 }
 

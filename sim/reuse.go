@@ -102,9 +102,25 @@ type reuse struct {
 
 // cell is a class of temperatures.
 type cell struct {
-	temps circuit.Temperatures
-	lnR   []float64 // ln of the element resistances of the class
-	nodes []*node
+	temps  circuit.Temperatures
+	lnR    []float64 // ln of the element resistances of the class
+	nodes  []*node
+	blocks map[blockKey]*block
+}
+
+// blockKey tells blocks of a cell apart.
+type blockKey struct {
+	node int
+	in   input
+	n    int64
+}
+
+// block is a run of half-cycles of the same input: their energies together,
+// and how those follow the element resistances.
+type block struct {
+	energy tally
+	slope  []tally // d ln E/d ln R by channel, nil where none
+	to     int     // the node in which it ends
 }
 
 // node is a state between half-cycles.
@@ -126,14 +142,6 @@ type step struct {
 	// current; nil for the others.
 	slope  []tally
 	to     int
-	events []circuit.Event
-	from   *node
-}
-
-// run of equal half-cycles.
-type count struct {
-	*step
-	n int64
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
@@ -172,7 +180,7 @@ func (r *reuse) class(t circuit.Temperatures) {
 	}
 	if !ok {
 		n := len(r.board.Channels)
-		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n)}
+		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}}
 		c.temps.Board = board
 		for k := range r.board.Channels {
 			e := &r.board.Channels[k].Element
@@ -223,42 +231,66 @@ func (r *reuse) find(sn *circuit.Snapshot) int {
 	return len(r.cell.nodes) - 1
 }
 
-// advance takes n half-cycles of the same input and appends them to out as
-// runs of equal ones.
-func (r *reuse) advance(in input, n int64, out []count) ([]count, error) {
+// advance takes n half-cycles of the same input.
+func (r *reuse) advance(in input, n int64) (*block, error) {
+	key := blockKey{r.node, in, n}
+	if b, ok := r.cell.blocks[key]; ok {
+		r.node = b.to
+		return b, nil
+	}
+	channels := len(r.board.Channels)
+	b := &block{energy: make(tally, tallySize(channels)), slope: make([]tally, channels)}
 	for n > 0 {
 		at := r.node
-		a, err := r.step(in)
+		odd, err := r.step(in)
 		if err != nil {
-			return out, err
+			return nil, err
 		}
-		out = appendCount(out, a, 1)
+		b.add(odd, 1)
 		if n--; n == 0 {
 			break
 		}
-		b, err := r.step(in)
+		even, err := r.step(in)
 		if err != nil {
-			return out, err
+			return nil, err
 		}
-		out = appendCount(out, b, 1)
+		b.add(even, 1)
 		n--
 		if r.node == at && n >= 2 { // a whole cycle that ends where it began
-			out = appendCount(out, a, n/2)
-			out = appendCount(out, b, n/2)
+			b.add(odd, n/2)
+			b.add(even, n/2)
 			n -= n / 2 * 2
 		}
 	}
-	return out, nil
-}
-
-func appendCount(out []count, s *step, n int64) []count {
-	for i := range out {
-		if out[i].step == s {
-			out[i].n += n
-			return out
+	for _, s := range b.slope {
+		for g := range s {
+			if b.energy[g] != 0 {
+				s[g] /= b.energy[g]
+			}
 		}
 	}
-	return append(out, count{s, n})
+	b.to = r.node
+	r.cell.blocks[key] = b
+	return b, nil
+}
+
+// add adds n times a step; slopes are summed as slope times energy until the
+// block is complete.
+func (b *block) add(s *step, n int64) {
+	for g, e := range s.energy {
+		b.energy[g] += e * float64(n)
+	}
+	for k, sl := range s.slope {
+		if sl == nil {
+			continue
+		}
+		if b.slope[k] == nil {
+			b.slope[k] = make(tally, len(s.energy))
+		}
+		for g, x := range sl {
+			b.slope[k][g] += x * s.energy[g] * float64(n)
+		}
+	}
 }
 
 // step takes one half-cycle.
@@ -275,9 +307,8 @@ func (r *reuse) step(in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), from: from}
+	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n)}
 	st.energy.from(rec, r.board)
-	st.events = append(st.events, rec.Events...)
 	r.sol.Snapshot(&r.scratch)
 	st.to = r.find(&r.scratch)
 	if err := r.slopes(st, from, in); err != nil {
@@ -379,8 +410,6 @@ func (r *reuse) settle() {
 func (r *reuse) restart()      { r.cell = nil }
 func (r *reuse) solved() int64 { return r.Solved }
 
-func (r *reuse) sum(runs []count, lnR []float64, total tally) { r.cell.sum(runs, lnR, total) }
-
 // openLink lets a channel's link open at the next zero of its current; −1 is
 // the upstream link.
 func (r *reuse) openLink(ch int) {
@@ -404,21 +433,19 @@ func exp(x float64) float64 {
 	return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5))))
 }
 
-// sum adds the energies of a piece to total, in joules, with the elements at
+// sum adds the energies of a block to total, in joules, with the elements at
 // the resistances whose logarithms are lnR.
-func (c *cell) sum(runs []count, lnR []float64, total tally) {
-	for _, s := range runs {
-		for g, e := range s.energy {
-			if e == 0 {
-				continue
-			}
-			x := 0.0
-			for k, sl := range s.slope {
-				if sl != nil {
-					x += sl[g] * (lnR[k] - c.lnR[k])
-				}
-			}
-			total[g] += e * float64(s.n) * exp(x)
+func (r *reuse) sum(b *block, lnR []float64, total tally) {
+	for g, e := range b.energy {
+		if e == 0 {
+			continue
 		}
+		x := 0.0
+		for k, s := range b.slope {
+			if s != nil {
+				x += s[g] * (lnR[k] - r.cell.lnR[k])
+			}
+		}
+		total[g] += e * exp(x)
 	}
 }

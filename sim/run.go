@@ -74,11 +74,11 @@ type machine struct {
 // engine yields the energies of half-cycles.
 type engine interface {
 	class(t circuit.Temperatures)
-	// advance takes n half-cycles of the same input and appends them to out.
-	advance(in input, n int64, out []count) ([]count, error)
-	// sum adds the energies of runs at element temperatures whose resistances
-	// have the logarithms lnR.
-	sum(runs []count, lnR []float64, total tally)
+	// advance takes n half-cycles of the same input.
+	advance(in input, n int64) (*block, error)
+	// sum adds the energies of a block at element temperatures whose
+	// resistances have the logarithms lnR.
+	sum(b *block, lnR []float64, total tally)
 	openLink(ch int)
 	mark()   // remember this point
 	rewind() // go back to it
@@ -91,7 +91,7 @@ type engine interface {
 
 // piece is a run of equal cycles within a window.
 type piece struct {
-	runs   []count
+	block  *block
 	halfs  int64
 	drives uint32
 	sum    tally     // at the temperatures of the last plan
@@ -460,7 +460,7 @@ func (r *run) walk(p, q int64, factor float64) error {
 		pc := &r.pieces[r.used]
 		r.used++
 		pc.halfs, pc.drives = j-i, d
-		pc.runs, err = r.m.engine.advance(input{d, factor}, j-i, pc.runs[:0])
+		pc.block, err = r.m.engine.advance(input{d, factor}, j-i)
 		if err != nil {
 			return err
 		}
@@ -491,7 +491,7 @@ func (r *run) powers(o *heat.Outlook) []heat.Piece {
 			r.lnR[k] = math.Log(r.m.board.Channels[k].Element.ResistanceAt(pc.last[k]))
 		}
 		clear(pc.sum)
-		r.m.engine.sum(pc.runs, r.lnR, pc.sum)
+		r.m.engine.sum(pc.block, r.lnR, pc.sum)
 		w := &r.plan[i]
 		w.Duration = float64(pc.halfs) * r.half
 		if len(w.Element) != r.n {

@@ -81,18 +81,24 @@ func (f *finder) admit(a *atom, sign, threshold float64) {
 
 // never reports whether the atom cannot become true anywhere after T0.
 func (f *finder) never(w []float64) bool {
-	s := f.seg
-	n := s.c.n
-	top := w[len(w)-1]
+	n, last := f.seg.c.n, len(w)-1
+	top := w[last]
+	for _, x := range w[:last] {
+		top += math.Abs(x)
+	}
+	if top <= 0 { // the common case, found without a root
+		return true
+	}
+	top = w[last]
 	for k := 0; k < n; k++ {
-		if s.c.pair[k] {
+		if f.seg.c.pair[k] {
 			top += math.Sqrt(w[k]*w[k] + w[k+1]*w[k+1])
 			k++
 		} else if w[k] > 0 {
 			top += w[k]
 		}
 	}
-	for j := n; j < len(w)-1; j += 2 {
+	for j := n; j < last; j += 2 {
 		top += math.Sqrt(w[j]*w[j] + w[j+1]*w[j+1])
 	}
 	return top <= 0

@@ -482,23 +482,7 @@ func (s *Solver) watchOpto(c *combination, k int, sg, t float64) error {
 	if err != nil {
 		return err
 	}
-	if p.junction >= 0 {
-		v := s.net.branches[p.junction].valve
-		if hk.level(v) == levelOf(-sg) {
-			// A current of sign sg cannot flow while the junction conducts the
-			// other way: form the hypothesis with the junction open.
-			hk = hk.with(v, off)
-			if hc, err = s.par.combination(hk); err != nil {
-				return err
-			}
-		}
-		if hk.level(v) == off {
-			b := &s.net.branches[p.junction]
-			s.find.watch(hc, s.net.sigVolt(p.junction), sg, b.volts+tolVolt)
-		} else {
-			s.watchConsistency(hc, v, p.junction, hk)
-		}
-	}
+	s.watchHypothesis(hc, p, hk)
 	s.find.watch(hc, s.net.sigCurrent(p.opto), sg, l.optoLatch+tolAmpere)
 	return nil
 }

@@ -28,13 +28,10 @@ const (
 )
 
 // Residuals returns In − Stored − Ambient − Carried with either measure of
-// what is stored, as fractions of In or, in a run without much power, of the
-// largest of the other terms.
+// what is stored, as fractions of In; in a run without much power, of the
+// largest of the other terms, or of 1 kJ where less than that has moved.
 func (b Balance) Residuals() (frozen, enthalpy float64) {
-	scale := max(math.Abs(b.In), math.Abs(b.Stored), math.Abs(b.Ambient), math.Abs(b.Carried))
-	if scale == 0 {
-		return 0, 0
-	}
+	scale := max(math.Abs(b.In), math.Abs(b.Stored), math.Abs(b.Ambient), math.Abs(b.Carried), 1000)
 	rest := b.In - b.Ambient - b.Carried
 	return (rest - b.Stored) / scale, (rest - b.Enthalpy) / scale
 }
