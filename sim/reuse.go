@@ -16,6 +16,8 @@ const (
 	tWiring
 	tOutside
 	tSquare // ∫i² dt of the supply current, A²s
+	tEarth  // ∫i² dt of the earth conductor's current, A²s
+	tCharge // ∫i dt of the same, A s
 	tShared
 )
 
@@ -36,7 +38,8 @@ func (t tally) channel(k int) tally { return t[tShared+k*tPerChannel:][:tPerChan
 
 // from fills t with a record of the circuit.
 func (t tally) from(r *circuit.Record, b *models.Board) {
-	t[tSource], t[tWiring], t[tOutside], t[tSquare] = r.Source, r.Wiring, r.Outside, r.CurrentSquared
+	t[tSource], t[tWiring], t[tOutside] = r.Source, r.Wiring, r.Outside
+	t[tSquare], t[tEarth], t[tCharge] = r.CurrentSquared, r.EarthSquared, r.EarthCharge
 	for k := range r.Element {
 		c := t.channel(k)
 		c[tElement], c[tTriac], c[tGate], c[tSnubber], c[tWire] = r.Element[k], r.Triac[k], r.Gate[k], r.Snubber[k], r.Wire[k]
@@ -140,8 +143,8 @@ type step struct {
 	energy tally
 	// slope holds d ln E/d ln R of every group for each channel that carries
 	// current; nil for the others.
-	slope  []tally
-	to     int
+	slope []tally
+	to    int
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {

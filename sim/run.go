@@ -119,6 +119,7 @@ type run struct {
 	moment  models.Moment
 	next    time.Duration
 	linkOut []bool
+	guard   guard
 
 	pieces  []piece
 	plan    []heat.Piece
@@ -362,8 +363,18 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	eng.class(r.temps)
 	eng.mark()
 	factor := sup.FactorAt(r.at(h + p))
+	if r.guard.open {
+		factor = 0
+	}
 	if err := r.walk(p, q, factor); err != nil {
 		return p, err
+	}
+	if cut := p + r.trip(); cut < q {
+		q = cut // the supply is gone from there on
+		eng.rewind()
+		if err := r.walk(p, q, factor); err != nil {
+			return p, err
+		}
 	}
 	t0 := float64(h+p) * r.half
 	rep, err := r.heat.Window(t0, float64(q-p)*r.half, r.powers)
@@ -374,6 +385,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	if !rep.Early {
 		r.account()
 		r.junctions()
+		r.protect(h + p)
 		return q, nil
 	}
 	// A link reached its temperature within half-cycle p + c: it opens at the
@@ -386,6 +398,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	r.powers(nil)
 	r.account()
 	r.junctions()
+	r.protect(h + p)
 	r.open(rep.Events)
 	if err := r.rest(h, p, c, rep.Advanced); err != nil {
 		return p, err

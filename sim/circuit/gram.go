@@ -151,8 +151,12 @@ func (g *gram) products(T float64, nb int) {
 	}
 }
 
-// add adds the energies of a segment's loss groups to sums, and ∫i² of the
-// source in the last place.
+// extraSums are the sums that follow those of the loss groups: ∫i² of the
+// source, ∫i² and ∫i of the earth conductor.
+const extraSums = 3
+
+// add adds the energies of a segment's loss groups to sums, and the extra
+// sums after them.
 func (g *gram) add(s *Segment, p *params, sums []float64) {
 	if s.T1 <= s.T0 {
 		return
@@ -162,11 +166,22 @@ func (g *gram) add(s *Segment, p *params, sums []float64) {
 	for i, q := range s.c.groups {
 		sums[i] += dot(q, g.w)
 	}
-	w := s.c.width
-	row := s.c.row(p.net.sigCurrent(sourceBranch))
+	extra := sums[len(s.c.groups):]
+	extra[0] += g.square(s.c.row(p.net.sigCurrent(sourceBranch)))
+	if p.net.earth >= 0 {
+		row := s.c.row(p.net.sigCurrent(p.net.earth))
+		extra[1] += g.square(row)
+		extra[2] += dot(row, g.w[len(g.w)-len(row):])
+	}
+}
+
+// square returns ∫y² dt of the signal y = row·z.
+func (g *gram) square(row []float64) float64 {
+	sum, w := 0.0, len(row)
 	for a, x := range row {
-		for b, y := range row {
-			sums[len(s.c.groups)] += x * y * g.w[a*w+b]
+		if x != 0 {
+			sum += x * dot(row, g.w[a*w:(a+1)*w])
 		}
 	}
+	return sum
 }

@@ -86,6 +86,7 @@ type netlist struct {
 	states   []int // state to branch
 	channels []channelParts
 	byName   map[string]int
+	earth    int         // branch of the protective earth conductor, −1 if missing
 	zero     models.Node // the reference of potential
 	linkMask key         // the bits of the thermal links, which change the set of states
 }
@@ -167,7 +168,7 @@ func (n *netlist) series(name string, a, b int, ohms, henries, damping float64) 
 // elements and off-state conductances are placeholders until a parameter set
 // gives them their temperatures.
 func newNetlist(b *models.Board) (*netlist, error) {
-	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: models.Node{Place: models.SupplyNeutral}}
+	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: models.Node{Place: models.SupplyNeutral}, earth: -1}
 	n.supply(b)
 	return n, n.board(b)
 }
@@ -181,7 +182,7 @@ func (n *netlist) supply(b *models.Board) {
 	n.add(branch{name: "source", kind: source, a: e, b: -1, channel: -1})
 	n.series("line", e, l, float64(s.LineResistance), float64(s.LineInductance), float64(s.Damping))
 	n.series("neutral", neutral, -1, float64(s.NeutralResistance), float64(s.NeutralInductance), float64(s.Damping))
-	n.resist("earth", pe, -1, float64(b.Earth.Resistance), -1, models.NoPart)
+	n.earth = n.resist("earth", pe, -1, float64(b.Earth.Resistance), -1, models.NoPart)
 }
 
 // board adds everything on the board's side of the supply lead.
@@ -284,6 +285,13 @@ func (n *netlist) bridge(b *models.Board, br *models.Bridge) error {
 		}
 	}
 	if br.Capacitance > 0 {
+		for i := range n.branches { // capacitors in parallel are one
+			c := &n.branches[i]
+			if c.kind == capacitor && (c.a == from && c.b == to || c.a == to && c.b == from) {
+				c.store += float64(br.Capacitance)
+				return nil
+			}
+		}
 		n.add(branch{name: name + " capacitance", kind: capacitor, a: from, b: to, store: float64(br.Capacitance), channel: -1})
 	}
 	return nil

@@ -72,6 +72,9 @@ type Record struct {
 	Wire     []float64 // channel wiring and link
 	// CurrentSquared is ∫i² dt of the supply current, in A²s.
 	CurrentSquared float64
+	// EarthSquared is ∫i² dt and EarthCharge ∫i dt of the current in the
+	// protective earth conductor: the residual current of the supply.
+	EarthSquared, EarthCharge float64
 	// Stored is the change of the energy in capacitors and inductors.
 	Stored float64
 	Events []Event
@@ -171,7 +174,7 @@ func New(b *models.Board) (*Solver, error) {
 	s.x = make([]float64, len(net.states))
 	s.chans = make([]channelState, len(b.Channels))
 	s.lim = make([]limits, len(b.Channels))
-	s.sums = make([]float64, s.groups+1)
+	s.sums = make([]float64, s.groups+extraSums)
 	s.upstream.branch = -1
 	for i := range net.branches {
 		br := &net.branches[i]
@@ -353,7 +356,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	}
 	r.Source = -s.sums[groupSource]
 	r.Wiring = s.sums[groupWiring]
-	r.CurrentSquared = s.sums[s.groups]
+	r.CurrentSquared, r.EarthSquared, r.EarthCharge = s.sums[s.groups], s.sums[s.groups+1], s.sums[s.groups+2]
 	r.Outside = s.sums[groupOutside]
 	per := int(models.WiringPart)
 	for k := range s.ch {

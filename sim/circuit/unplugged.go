@@ -35,7 +35,7 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 	if plus == minus {
 		return nil, fmt.Errorf("found both test leads at %v, expected two nodes", plus)
 	}
-	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: minus}
+	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: minus, earth: -1}
 	if err := n.board(b); err != nil {
 		return nil, err
 	}
