@@ -112,6 +112,7 @@ type Outcome struct {
 	// Slope is the rate of the water's temperature over the last tenth of the
 	// run, K/min.
 	Slope      float64
+	Energy     float64       // J that the element took
 	LinkOpened time.Duration // negative if never
 	Boiled     time.Duration // negative if never
 	Dry        time.Duration // negative if never
@@ -136,12 +137,26 @@ const (
 
 const never = -1 * time.Nanosecond
 
+// unheated is the part of what its element could take below which a channel
+// counts as not heated: leakage and a snubber's current stay far below it.
+const unheated = 1e-3
+
+// rated is the energy in J that the element of channel k would take in the
+// whole run at the supply's voltage.
+func (r *Result) rated(k int) float64 {
+	v := float64(r.Board.Supply.Voltage)
+	return v * v / float64(r.Board.Channels[k].Element.Resistance) * r.Duration.Seconds()
+}
+
 // outcome sums up channel k from the samples and events of a finished run.
 func (r *Result) outcome(k int) Outcome {
 	set := &r.Board.Channels[k].Control
 	o := Outcome{Channel: r.Board.Channels[k].Name, Reached: never, LinkOpened: never, Boiled: never, Dry: never, Peak: -273.15}
-	for _, s := range r.Samples {
+	for i, s := range r.Samples {
 		c := &s.Channels[k]
+		if i > 0 {
+			o.Energy += c.Power * (s.Time - r.Samples[i-1].Time).Seconds()
+		}
 		if c.Water > o.Peak {
 			o.Peak, o.PeakAt = c.Water, s.Time
 		}
@@ -190,7 +205,7 @@ func (r *Result) outcome(k int) Outcome {
 		o.Verdict = Reaches
 	case o.Boiled >= 0:
 		o.Verdict = Boils
-	case !set.Enabled:
+	case !set.Enabled || o.Energy < unheated*r.rated(k):
 		o.Verdict = Unheated
 	case o.Slope > 0.05:
 		o.Verdict = StillUp

@@ -31,6 +31,7 @@ type combination struct {
 	// a combination that only serves to test a demand needs none.
 	a, be, kc []float64
 	ready     bool
+	bound     float64 // no mode is faster, 1/s
 
 	// modes: the first real ones, then pairs (σ, ω) in two columns each.
 	lambda  []complex128 // per column; a pair's second column repeats the first
@@ -292,7 +293,24 @@ func (p *params) assemble(k key) (*combination, error) {
 		}
 	}
 	c.a, c.be, c.kc = a, be, kc
+	c.bound = c.spectralBound(net)
 	return c, nil
+}
+
+// spectralBound bounds |λ| of all modes by the largest absolute row sum of A
+// in energy scaling.
+func (c *combination) spectralBound(net *netlist) float64 {
+	most := 0.0
+	for i := range c.n {
+		si := net.branches[net.states[c.active[i]]].store
+		sum := 0.0
+		for j := range c.n {
+			sj := net.branches[net.states[c.active[j]]].store
+			sum += math.Abs(c.a[i*c.n+j]) * math.Sqrt(si/sj)
+		}
+		most = math.Max(most, sum)
+	}
+	return most
 }
 
 // modal returns the combination of key k with its modes found.

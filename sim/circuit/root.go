@@ -18,6 +18,7 @@ type finder struct {
 	used   int
 	phi    []float64
 	phiMid []float64
+	mid    float64 // the time of phiMid
 	dw     []float64
 	left   []float64 // |exp(λτ)| at the start of the panel
 	seg    *Segment
@@ -30,7 +31,7 @@ const (
 )
 
 func (f *finder) reset(seg *Segment) {
-	f.seg, f.used = seg, 0
+	f.seg, f.used, f.mid = seg, 0, math.NaN()
 	nb := seg.size()
 	f.phi, f.phiMid, f.dw, f.left = resize(f.phi, nb), resize(f.phiMid, nb), resize(f.dw, nb), resize(f.left, seg.c.n)
 }
@@ -58,11 +59,11 @@ func (f *finder) watch(c *combination, sig int, sign, threshold float64) {
 	f.admit(a, sign, threshold)
 }
 
-// watchRate adds sign·dy/dt − threshold.
+// watchRate adds sign·dy/dt − threshold, jumps left out.
 func (f *finder) watchRate(c *combination, sig int, sign, threshold float64) {
 	a := f.next()
 	f.seg.signal(sig, f.dw)
-	f.seg.derive(f.dw, a.w)
+	f.seg.deriveSmooth(f.dw, a.w)
 	f.admit(a, sign, threshold)
 }
 
@@ -143,8 +144,17 @@ func (f *finder) decayed() {
 
 // value returns f(t) of the weights w.
 func (f *finder) value(w []float64, t float64) float64 {
-	f.seg.basis(t, f.phiMid)
+	f.middle(t)
 	return dot(w, f.phiMid)
+}
+
+// middle sets phiMid to the basis functions at t; atoms that share a panel ask
+// for the same instants.
+func (f *finder) middle(t float64) {
+	if t != f.mid {
+		f.seg.basis(t, f.phiMid)
+		f.mid = t
+	}
 }
 
 // first returns the first time in (T0, end] at which an atom is true, and
@@ -223,7 +233,7 @@ func (f *finder) panel(w []float64, a, b, fa, fb float64) (float64, bool) {
 		m = f.curvature(w)
 	}
 	mid := a + h/2
-	f.seg.basis(mid, f.phiMid)
+	f.middle(mid)
 	f.seg.derive(w, f.dw)
 	slope := dot(f.dw, f.phiMid)
 	if math.Abs(slope) >= m*h/2 { // monotone in the panel
@@ -255,7 +265,7 @@ func (f *finder) refine(w []float64, a, b, fa, fb float64) float64 {
 		if !(x > a && x < b) {
 			x = a + (b-a)/2
 		}
-		f.seg.basis(x, f.phiMid)
+		f.middle(x)
 		fx := dot(w, f.phiMid)
 		d := dot(f.dw, f.phiMid)
 		if fx > 0 {

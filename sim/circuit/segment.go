@@ -306,6 +306,22 @@ func (s *Segment) derive(w, out []float64) {
 	out[j] = 0
 }
 
+// jump is the rate of decay in 1/s above which a mode is a jump to a triac:
+// its voltage is over before a gate of charge could build up, which takes a
+// microsecond or so. Rates of rise are those of the solution without such
+// modes.
+const jump = 1e7
+
+// deriveSmooth is derive without the modes that are jumps.
+func (s *Segment) deriveSmooth(w, out []float64) {
+	s.derive(w, out)
+	for k, l := range s.c.lambda {
+		if -real(l) > jump {
+			out[k] = 0
+		}
+	}
+}
+
 func dot(a, b []float64) float64 {
 	s := 0.0
 	for i, x := range a {

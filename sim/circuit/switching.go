@@ -322,7 +322,11 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 		if math.IsInf(limit, 1) {
 			return false, nil
 		}
-		over = math.Abs(s.rateNow(c, p.main, t)) > limit*(1+1e-12)
+		rate, err := s.rateNow(c, p.main, t)
+		if err != nil {
+			return false, err
+		}
+		over = math.Abs(rate) > limit*(1+1e-12)
 	}
 	if !over || math.Abs(v) < tolVolt {
 		return false, nil
@@ -339,10 +343,27 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 	return true, nil
 }
 
-// rateNow returns dv/dt of a branch in combination c at the current state:
-// the rate of y = C x + d·e + h is C·(A x + b·e + k) + d·de/dt.
-func (s *Solver) rateNow(c *combination, branch int, t float64) float64 {
-	row, z := c.row(s.net.sigVolt(branch)), s.zAt(c, t)
+// rateNow returns dv/dt of a branch in combination c at the current state,
+// jumps left out: the rate of y = C x + d·e + h is C·(A x + b·e + k) + d·de/dt.
+func (s *Solver) rateNow(c *combination, branch int, t float64) (float64, error) {
+	sig := s.net.sigVolt(branch)
+	if c.bound > jump {
+		m, err := s.par.modal(c.key)
+		if err != nil {
+			return 0, err
+		}
+		seg := &s.trial
+		*seg = Segment{c: m, net: s.net, src: s.src, T0: t, xi: seg.xi, ps: seg.ps, pc: seg.pc, p0: seg.p0}
+		seg.begin(s.x)
+		nb := seg.size()
+		buf := make([]float64, 3*nb)
+		w, d, phi := buf[:nb], buf[nb:2*nb], buf[2*nb:]
+		seg.signal(sig, w)
+		seg.deriveSmooth(w, d)
+		seg.basis(t, phi)
+		return dot(d, phi), nil
+	}
+	row, z := c.row(sig), s.zAt(c, t)
 	n := c.n
 	sum := row[n] * s.src.rate(t)
 	for i := range n {
@@ -350,7 +371,7 @@ func (s *Solver) rateNow(c *combination, branch int, t float64) float64 {
 			sum += row[i] * (dot(c.a[i*n:(i+1)*n], z[:n]) + c.be[i]*z[n] + c.kc[i])
 		}
 	}
-	return sum
+	return sum, nil
 }
 
 // openLinks opens a link whose time has come once its current is zero.
@@ -548,7 +569,11 @@ func (s *Solver) watchBreakOver(c *combination, k int, t float64) error {
 	}
 	if limit := s.rateLimit(k, t); finite(limit) {
 		limit *= 1 + 1e-12
-		if math.Abs(s.rateNow(c, p.main, t)) > limit {
+		rate, err := s.rateNow(c, p.main, t)
+		if err != nil {
+			return err
+		}
+		if math.Abs(rate) > limit {
 			hold = true
 		} else {
 			s.find.watchRate(c, volt, 1, limit)
