@@ -12,7 +12,7 @@ var catalogue = []Fault{
 		What:       "The main path of the triac conducts in both directions at all times. Overload, overheating or a surge has melted the junctions together; it is the usual end of a power semiconductor (common practice).",
 		Physics:    "A resistance lies across the main terminals, beside the triac, which then never sees enough voltage to matter.",
 		Seen:       "The element heats whenever the board has supply, in standby too and whatever the controls ask for. The load voltage has no direct component. The boiler runs over temperature until its thermal link opens or its relief valve holds it.",
-		LookAlikes: []string{"opto-shorted", "drive-stuck-on", "probe-open", "probe-detached", "triac-one-way", "film-opto", "triac-low-rate", "snubber-capacitor-shorted"},
+		LookAlikes: []string{"opto-shorted", "drive-stuck-on", "probe-open", "probe-detached", "triac-one-way", "film-opto", "triac-low-rate", "snubber-capacitor-shorted", "drive-crossed"},
 		Separates: []Step{
 			{Do: "Resistance between the main terminals: close to zero both ways round. A shorted opto still leaves the gate resistor in the path; a stuck drive leaves the triac open."},
 			{Do: "With the triac lifted out of the circuit, measure it again: parallel paths are then excluded."},
@@ -406,7 +406,7 @@ var catalogue = []Fault{
 		What:       "The transistor that drives the LED conducts although the controller says off.",
 		Physics:    "The drive voltage with the controls off rises toward that with the controls on.",
 		Seen:       "The element heats fully whatever the controls ask for, and stops when the drive connector is taken off.",
-		LookAlikes: []string{"triac-shorted", "opto-shorted", "probe-open", "probe-detached", "probe-drift", "triac-low-rate", "film-opto"},
+		LookAlikes: []string{"triac-shorted", "opto-shorted", "probe-open", "probe-detached", "probe-drift", "triac-low-rate", "film-opto", "drive-crossed"},
 		Separates: []Step{
 			{Do: "Resistance between the main terminals and across the opto output: healthy, which excludes the power side."},
 			{Do: "Resistance across the transistor, lifted: close to zero."},
@@ -423,7 +423,7 @@ var catalogue = []Fault{
 		What:       "The transistor that drives the LED never conducts.",
 		Physics:    "The drive voltage is zero in every state.",
 		Seen:       "No heating, and no drive voltage across the LED although the controls ask for heat.",
-		LookAlikes: []string{"drive-open", "drive-low", "opto-dead", "opto-open", "gate-resistor-open", "triac-open", "link-open", "element-open", "probe-shorted", "gate-open"},
+		LookAlikes: []string{"drive-open", "drive-low", "opto-dead", "opto-open", "gate-resistor-open", "triac-open", "link-open", "element-open", "probe-shorted", "gate-open", "drive-crossed"},
 		Separates: []Step{
 			{Do: "Diode test across the LED, resistance of element and link: healthy, which excludes opto and load."},
 			{Do: "Diode test of the transistor's junctions, lifted."},
@@ -463,6 +463,21 @@ var catalogue = []Fault{
 		Again:    Same,
 		Keys:     []Key{{Name: "voltage", Dimension: q.Voltage, Default: 3, Min: 0, Max: 48, Doc: "drive voltage with the controls on at full severity"}},
 		edit:     driveLow,
+	},
+	{
+		Name: "drive-crossed", Part: DrivePart, Title: "Drive plugs of two channels exchanged",
+		What:       "After work on the board two drive plugs sit on each other's pins.",
+		Physics:    "The signal that the controller means for each of the two channels drives the other's opto. The other channel is the next one, or the first after the last.",
+		Seen:       "Nothing until one of the two has reached its set point; then that boiler goes on heating for the other's sake and passes it, while the other is left cold or drifts. Every part measures good.",
+		LookAlikes: []string{"triac-shorted", "drive-stuck-on", "drive-stuck-off", "probe-detached"},
+		Separates: []Step{
+			{Do: "Compare the plugs with their markings, and follow each cable from controller to board."},
+			{Do: "With the probes' plugs too: exchanged probes show the same."},
+			{Live: true, Do: "Ask for heat on one channel alone and see which drive voltage comes on."},
+		},
+		Danger:   "A boiler heats under a control that does not watch it, up to its thermal link.",
+		Severity: "none: plugs are exchanged or they are not",
+		edit:     driveCrossed,
 	},
 	{
 		Name: "film-opto", Part: ContaminationPart, Title: "Film across the opto output",
@@ -759,7 +774,7 @@ var catalogue = []Fault{
 		What:       "The probe has lost its thermal contact with the water.",
 		Physics:    "The conductance from water to probe falls, so that the probe lags; the air around it is not modelled.",
 		Seen:       "The reading follows late: the boiler overshoots, swings widely, and may open its link while the reading is still low.",
-		LookAlikes: []string{"probe-drift", "probe-open", "drive-stuck-on", "triac-shorted", "scale", "low-level"},
+		LookAlikes: []string{"probe-drift", "probe-open", "drive-stuck-on", "triac-shorted", "scale", "low-level", "drive-crossed"},
 		Separates: []Step{
 			{Do: "Look at the probe's seat and pull gently at it, cold and vented. Its resistance is right for its own temperature."},
 		},
@@ -830,7 +845,7 @@ var catalogue = []Fault{
 		What:       "The neutral conductor to the board has a bad joint.",
 		Physics:    "The neutral's resistance rises; all channels share it, and the board's neutral moves away from earth when any of them heats.",
 		Seen:       "All channels heat poorly and disturb each other; the voltage between neutral and earth rises with the load. Far enough, nothing heats, and the neutral terminal is at line potential.",
-		LookAlikes: []string{"supply-low", "terminal-resistance", "upstream-link-open", "supply-high"},
+		LookAlikes: []string{"supply-low", "terminal-resistance", "upstream-link-open", "supply-high", "supply-exchanged"},
 		Separates: []Step{
 			{Do: "Pull at and look at the neutral terminals in plug, socket and board. Resistance along the neutral from the plug's pin to the board."},
 			{Live: true, Do: "Voltage between neutral and protective earth on the board, with and without channels heating: it rises with the load."},
@@ -843,11 +858,25 @@ var catalogue = []Fault{
 		edit:     looseNeutral,
 	},
 	{
+		Name: "supply-exchanged", Part: SupplyPart, Scope: PerBoard, Title: "Line and neutral exchanged",
+		What:       "Line and neutral are exchanged at the plug or the outlet.",
+		Physics:    "The board's line conductor is the supply's neutral, and its neutral the supply's line.",
+		Seen:       "Everything heats as it should. Against earth the potentials are exchanged: with the triacs off the elements are live, and what should be near earth is at the supply's potential.",
+		LookAlikes: []string{"earth-missing", "loose-neutral"},
+		Separates: []Step{
+			{Do: "Continuity from the plug's pins to the board's line and neutral, and the outlet's wiring by a tester made for it."},
+			{Live: true, Do: "Voltage from the board's line to earth and from its neutral to earth: the supply on the neutral and almost nothing on the line."},
+		},
+		Danger:   "A fuse and a switch in the line alone then leave the board live; an element that is off is live.",
+		Severity: "none: the conductors are exchanged or they are not",
+		edit:     supplyExchanged,
+	},
+	{
 		Name: "earth-missing", Part: SupplyPart, Scope: PerBoard, Title: "Protective earth missing",
 		What:       "The protective conductor does not reach the board.",
 		Physics:    "The resistance of protective earth is infinite.",
 		Seen:       "Nothing, as long as all insulation is good. With a leak the case takes the potential of the leak, and the current that should trip a residual-current device flows only through whoever touches it.",
-		LookAlikes: []string{"film-earth", "element-leaking"},
+		LookAlikes: []string{"film-earth", "element-leaking", "supply-exchanged"},
 		Separates: []Step{
 			{Do: "Earth continuity from the plug's earth pin to the case and to each boiler. It comes before every other test and again after every repair."},
 		},

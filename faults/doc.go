@@ -56,9 +56,8 @@
 // # What is not here
 //
 // Films have a fixed resistance: wetness, drying and dew are not modelled, nor
-// is a relation between faults and their rates. Crossed channels, exchanged
-// line and neutral and a separate thermostat are not in the catalogue, since
-// no parameter of a board stands for them.
+// is a relation between faults and their rates. A separate thermostat is not in
+// the catalogue, since no parameter of a board stands for it.
 //
 // The texts of the catalogue are for teaching and for ordering tests. They are
 // general, name no figures of a board, and put unplugged tests first; beside

@@ -161,3 +161,8 @@ func earthMissing(b *models.Board, e edit) error {
 	b.Earth.Resistance = q.Ohm(math.Inf(1))
 	return nil
 }
+
+func supplyExchanged(b *models.Board, e edit) error {
+	b.Supply.Exchanged = true
+	return nil
+}

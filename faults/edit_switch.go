@@ -2,6 +2,7 @@ package faults
 
 import (
 	"math"
+	"slices"
 
 	"boilwright/models"
 	q "boilwright/models/quantity"
@@ -186,5 +187,16 @@ func driveOpen(b *models.Board, e edit) error {
 func driveLow(b *models.Board, e edit) error {
 	d := &b.Channels[e.channel].Drive
 	d.On = q.Volt(linear(float64(d.On), e.value("voltage"), e.severity))
+	return nil
+}
+
+func driveCrossed(b *models.Board, e edit) error {
+	n := len(b.Channels)
+	if n < 2 {
+		return &FieldError{"board", "one channel", "another to exchange plugs with"}
+	}
+	if c := (models.Crossing{A: e.channel, B: (e.channel + 1) % n}); !slices.Contains(b.Crossings, c) {
+		b.Crossings = append(b.Crossings, c)
+	}
 	return nil
 }

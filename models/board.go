@@ -24,6 +24,7 @@ type Board struct {
 	Lid        Lid
 	Pocket     Pocket
 	Couplings  []Coupling // shell to shell
+	Crossings  []Crossing // drive plugs that are exchanged
 	Controller Controller
 	Protection Protection
 	Meters     []Meter       // the meters a reader may put on the board
@@ -122,6 +123,26 @@ type Coupling struct {
 	Conductance q.WattPerKelvin
 }
 
+// Crossing is a pair of channels whose drive plugs are exchanged: the signal
+// meant for each drives the other.
+type Crossing struct {
+	A, B int // channel indices from 0
+}
+
+// DriveSource returns the channel whose controller drives channel k, with the
+// board's crossings made one after the other.
+func (b *Board) DriveSource(k int) int {
+	for i := len(b.Crossings) - 1; i >= 0; i-- {
+		switch c := b.Crossings[i]; k {
+		case c.A:
+			k = c.B
+		case c.B:
+			k = c.A
+		}
+	}
+	return k
+}
+
 // Clone returns a deep copy of b: an edit of the copy never shows in b.
 func (b *Board) Clone() *Board {
 	c := *b
@@ -139,6 +160,7 @@ func (b *Board) Clone() *Board {
 	}
 	c.Bridges = slices.Clone(b.Bridges)
 	c.Couplings = slices.Clone(b.Couplings)
+	c.Crossings = slices.Clone(b.Crossings)
 	c.Controller.Schedule = slices.Clone(b.Controller.Schedule)
 	c.Meters = slices.Clone(b.Meters)
 	for i := range c.Meters {

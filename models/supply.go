@@ -28,6 +28,9 @@ type Supply struct {
 	NeutralInductance q.Henry // Ln
 	// Damping is R_p, in parallel with each inductance; +Inf is none.
 	Damping q.Ohm
+	// Exchanged tells that line and neutral are exchanged at the plug: the
+	// board's L is the supply's neutral.
+	Exchanged bool
 	// AcrossCapacitance is C_x between L and N on the board; 0 is none.
 	AcrossCapacitance q.Farad
 }

@@ -158,6 +158,11 @@ func (c *checker) board(b *models.Board) {
 			c.fail(element("coupling", i)+".neighbour", quote(c.channels[k.B]), "another channel")
 		}
 	}
+	for i, k := range b.Crossings {
+		if k.A == k.B && k.A >= 0 && k.A < len(c.channels) {
+			c.fail(element("crossing", i)+".with", quote(c.channels[k.B]), "another channel")
+		}
+	}
 	for i, r := range b.Bridges {
 		if r.From == r.To {
 			c.fail(element("bridge", i)+".to", quote(r.To.String()), "another node than from")

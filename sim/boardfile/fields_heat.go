@@ -135,3 +135,9 @@ var couplingList = listOf("coupling", "thermal conductances between the shells o
 	quantityOf("conductance", "G_ij", func(c *models.Coupling) *q.WattPerKelvin { return &c.Conductance }).
 		needed().from(0).to(1e4).usually("0.05 W/K to 1 W/K"),
 )
+
+var crossingList = listOf("crossing", "pairs of channels whose drive plugs are exchanged",
+	func(b *models.Board) *[]models.Crossing { return &b.Crossings },
+	channelOf("channel", "one channel", func(c *models.Crossing) *int { return &c.A }).needed(),
+	channelOf("with", "the other", func(c *models.Crossing) *int { return &c.B }).needed(),
+)

@@ -53,6 +53,8 @@ var supplyFields = []field{
 		or("0.10 Ω at 50 Hz").from(0).to(1).usually("50 µH to 1 mH"),
 	quantityOf("supply.damping-resistance", "R_p in parallel with each supply inductance; none leaves them undamped", func(b *models.Board) *q.Ohm { return &b.Supply.Damping }).
 		or("50 Ω").over(0).orInfinite().usually("20 Ω to 500 Ω"),
+	booleanOf("supply.exchanged", "line and neutral are exchanged at the plug", func(b *models.Board) *bool { return &b.Supply.Exchanged }).
+		or("false"),
 	quantityOf("supply.across-capacitance", "C_x between L and N on the board", func(b *models.Board) *q.Farad { return &b.Supply.AcrossCapacitance }).
 		or("none").from(0).to(1e-4).orNone().usually("none, or 10 nF to 1 µF"),
 

@@ -89,6 +89,9 @@ functions = "200 °C"
 [[controller.on-period]]
 from = "0 s"
 to = "8 h"
+[[crossing]]
+channel = "soak"
+with = "steam"
 [[bridge]]
 name = "film"
 from = "gate2"
@@ -268,6 +271,9 @@ func TestRoundTripOfAnyBoard(t *testing.T) {
 			}
 			for i := range b.Couplings {
 				b.Couplings[i].A, b.Couplings[i].B = 0, 1
+			}
+			for i := range b.Crossings {
+				b.Crossings[i].A, b.Crossings[i].B = 1, 0
 			}
 			for i := range b.Bridges {
 				b.Bridges[i].From, b.Bridges[i].To = models.At(models.Gate, 1), models.At(models.Line, 0)

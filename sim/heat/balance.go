@@ -77,16 +77,12 @@ func (m *Machine) content() float64 {
 	return sum
 }
 
-// stored returns Σ C ΔT in J since the state before, with the window's heat
-// capacities of water.
+// stored returns Σ C ΔT in J since the state before, without the water's.
 func (m *Machine) stored(before *State) float64 {
 	p := m.now
 	sum := 0.0
 	for i, c := range m.par.capacity {
 		sum += c * (p.x[i] - before.x[i])
-	}
-	for i, t := range p.Water {
-		sum += m.frozen[i].capacity * (t - before.Water[i])
 	}
 	return sum
 }

@@ -48,3 +48,20 @@ func BenchmarkCoast(b *testing.B) {
 		}
 	}
 }
+
+// A window allocates nothing once its buffers have grown.
+func TestWindowAllocatesNothing(t *testing.T) {
+	r := readFixedDuty(t)
+	board := r.board()
+	m := mustNew(t, board)
+	plan := r.plan(board, (*Outlook).ElementMean)
+	at := 0.0
+	if n := testing.AllocsPerRun(500, func() {
+		if _, err := m.Window(at, 1, plan); err != nil {
+			t.Fatal(err)
+		}
+		at++
+	}); n != 0 {
+		t.Errorf("found %g allocations a window, expected none", n)
+	}
+}

@@ -192,7 +192,7 @@ func kettle(kg, start, boiling float64) *models.Board {
 	b := lumped()
 	b.AmbientPressure = q.Pascal(p)
 	ch := &b.Channels[0]
-	ch.Element.Capacity = 0.01
+	ch.Element.Capacity = 0.02
 	ch.Boiler.ElementToWater = 10
 	ch.Boiler.Water, ch.Boiler.Wetted = q.Kilogram(kg), 0.2
 	ch.Boiler.Start = q.Celsius(start)
@@ -225,10 +225,10 @@ func TestWarmingWater(t *testing.T) {
 				at := r.Events[0].Time
 				near(t, "time to 93 °C", at, c.seconds, 1e-4*c.seconds)
 				near(t, "heat to 93 °C", at*c.watts, c.joules, 1e-4*c.joules)
-				// Along the saturation line exactly; the element's 0.01 J/K
+				// Along the saturation line exactly; the element's 0.02 J/K
 				// at up to 200 K above the water is left.
 				want := c.kg * (water.H(93) - water.H(c.start))
-				near(t, "heat to 93 °C with H(T)", at*c.watts, want, 1e-7*want+0.01*(c.watts/10+93-c.start))
+				near(t, "heat to 93 °C with H(T)", at*c.watts, want, 1e-7*want+0.02*(c.watts/10+93-c.start))
 				break
 			}
 			if at > 400 {

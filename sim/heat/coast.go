@@ -10,13 +10,14 @@ import (
 const (
 	maxCoast = 120.0 // s
 	coastDT  = 1.0   // K that water may warm or cool
-	coastWet = 0.01  // change of the wet fraction
+	coastWet = 0.002 // change of the wet fraction
 )
 
 // Coast advances the machine from t0 by dt seconds at constant powers, as
 // with the controls off, in windows of its own choice: up to two minutes,
-// shorter while water changes by more than 1 K in one. It stops early as
-// Window does. An error leaves the machine where the last whole window ended.
+// shorter while water changes by more than 1 K or a wet fraction by more than
+// 0.002 in one, and ending where a draw changes. It stops early as Window
+// does. An error leaves the machine where the last whole window ended.
 func (m *Machine) Coast(t0, dt float64, powers Powers) (Report, error) {
 	if err := checkSpan(t0, dt); err != nil {
 		return Report{}, err
@@ -29,9 +30,12 @@ func (m *Machine) Coast(t0, dt float64, powers Powers) (Report, error) {
 	report := Report{Advanced: dt}
 	m.coast[0].Powers = powers
 	for done := 0.0; done < dt; {
-		h := min(m.span, dt-done)
-		if dt-done < 1.5*h {
-			h = dt - done
+		m.try.copyFrom(m.now)
+		next, _ := m.turn(m.try, t0+done, 0, false)
+		left := min(dt-done, next)
+		h := min(m.span, left)
+		if left < 1.5*h {
+			h = left
 		}
 		m.coast[0].Duration = h
 		if err := m.predict(t0+done, h, m.coast[:]); err != nil {
@@ -39,7 +43,7 @@ func (m *Machine) Coast(t0, dt float64, powers Powers) (Report, error) {
 		}
 		change := m.change()
 		if change > 1 && h > 1e-3 {
-			m.span = h / min(max(change, 1.25), 8)
+			m.span = h / min(max(change, 2), 8) // 2 beats the stretch to the end
 			continue
 		}
 		if change < 0.5 {

@@ -9,11 +9,14 @@ import (
 
 // frozen is what a window keeps constant of a channel.
 type frozen struct {
-	t        float64 // the temperature at which it was taken, °C
-	c        float64 // c_p there, J/(kg K)
-	h        float64 // H there, J/kg
-	hfg      float64 // J/kg, where steam may be drawn
-	capacity float64 // of the water, J/K
+	t   float64 // the temperature at which it was taken, °C
+	c   float64 // c_p there, J/(kg K)
+	h   float64 // H there, J/kg
+	hfg float64 // J/kg, where steam may be drawn
+
+	mass     float64 // kg, before anything boiled off in the window
+	boiled   float64 // of the state at its start, kg
+	capacity float64 // of the water, J/K, set by compose
 }
 
 // drawn is the heat that draws take from the water of a channel:
@@ -25,13 +28,21 @@ type drawn struct{ out, fixed, steam float64 }
 // and wet fraction half-way between its start and its predicted end.
 //
 //	w = min(1, m/m_min),  G_ew = w G/s,  G_es = (1 − w) G_es0
+//
+// What boils off does so at constant temperature. So the heat capacity for
+// the rest of the window has the mass before boiling, then the mass after,
+// and only steam that is drawn counts by half.
 func (m *Machine) freeze(a, b *State) {
 	for i := range m.frozen {
 		f, v := &m.frozen[i], &m.par.vessels[i]
 		f.t = (a.Water[i] + b.Water[i]) / 2
 		mass := (a.Mass[i] + b.Mass[i]) / 2
 		f.c = water.CP(f.t)
-		f.capacity = mass * f.c
+		f.boiled = a.boiled[i]
+		f.mass = mass
+		if !v.feed {
+			f.mass += (b.boiled[i] - a.boiled[i]) / 2
+		}
 		if m.par.draws > 0 {
 			f.h = water.H(f.t)
 			f.hfg = water.Hfg(f.t)
@@ -68,7 +79,12 @@ func (m *Machine) compose(p *State) {
 		w := waterNode*n + i
 		net.sink[w] += m.draws[i].out
 		m.base[w] -= m.draws[i].fixed
-		net.inverse[w] = 1 / m.frozen[i].capacity
+		f := &m.frozen[i]
+		f.capacity = f.mass * f.c
+		if !par.vessels[i].feed {
+			f.capacity -= (p.boiled[i] - f.boiled) * f.c
+		}
+		net.inverse[w] = 1 / f.capacity
 		if p.Holding[i] {
 			net.inverse[w] = 0
 		}

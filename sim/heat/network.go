@@ -244,19 +244,24 @@ func (n *network) at(x []float64, s float64) {
 // weigh prepares temperature and heat for the step up to the fraction s.
 func (n *network) weigh(s float64) {
 	w := n.step * s
-	for k := range n.order {
+	for k := range n.order + 1 {
 		n.weight[k] = w / float64(k+1)
 		w *= s
 	}
 }
 
-// temperature returns ∫ T_i dt in K s over the weighed part of the step. With
-// heat it leaves out the same power of s as the temperatures at the end, so
-// that a balance closes to round-off whatever the order.
-func (n *network) temperature(i int) float64 {
+// temperature returns ∫ T_i dt in K s over the weighed part of the step. For
+// a balance it leaves out the last term: with the powers of s that heat and
+// the temperatures at the end have, a balance closes to round-off whatever
+// the order.
+func (n *network) temperature(i int, balance bool) float64 {
 	size := len(n.inverse)
+	last := n.order
+	if balance {
+		last--
+	}
 	sum := 0.0
-	for k := n.order - 1; k >= 0; k-- {
+	for k := last; k >= 0; k-- {
 		sum += n.weight[k] * n.term[k*size+i]
 	}
 	return sum

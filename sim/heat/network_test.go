@@ -103,7 +103,7 @@ func TestNetworkAgainstMatrixExponential(t *testing.T) {
 					n.expand(x, dt/steps, fine)
 					n.weigh(1)
 					for i := range integral {
-						integral[i] += n.temperature(i)
+						integral[i] += n.temperature(i, false)
 					}
 					n.at(x, 1)
 				}
@@ -129,14 +129,14 @@ func TestNetworkInsideAStep(t *testing.T) {
 		n.expand(start, 1, fine)
 		n.at(x, s)
 		n.weigh(s)
-		heat, area := n.heat(1), n.temperature(4)
+		heat, area := n.heat(1), n.temperature(4, false)
 		n.expand(start, s, fine)
 		n.weigh(1)
 		if d := math.Abs(n.heat(1) - heat); d > 1e-11*math.Abs(heat) {
 			t.Errorf("heat to %g of a step: found %.15g, expected %.15g", s, heat, n.heat(1))
 		}
-		if d := math.Abs(n.temperature(4) - area); d > 1e-13*area {
-			t.Errorf("integral to %g of a step: found %.15g, expected %.15g", s, area, n.temperature(4))
+		if d := math.Abs(n.temperature(4, false) - area); d > 1e-13*area {
+			t.Errorf("integral to %g of a step: found %.15g, expected %.15g", s, area, n.temperature(4, false))
 		}
 		y := make([]float64, len(x))
 		n.at(y, 1)

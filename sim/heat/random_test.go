@@ -12,7 +12,7 @@ import (
 	q "boilwright/models/quantity"
 )
 
-// drawn boards: three channels with everything in plausible ranges.
+// drawBoard draws a board with everything in plausible ranges.
 func drawBoard(t *rapid.T, channels int) *models.Board {
 	num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
 	b := &models.Board{
@@ -46,9 +46,9 @@ func drawBoard(t *rapid.T, channels int) *models.Board {
 				d.Every = d.To - d.From + seconds(num("pause", 0.1, 30))
 			}
 			if d.Steam {
-				d.Flow = q.KilogramPerSecond(num("steam flow", 0, 4e-4))
+				d.Flow = q.KilogramPerSecond(num("steam flow", 1e-6, 1e-4))
 			} else {
-				d.Flow = q.KilogramPerSecond(num("flow", 0, 0.02))
+				d.Flow = q.KilogramPerSecond(num("flow", 1e-5, 0.02))
 				if j := rapid.IntRange(-1, channels-1).Draw(t, "refill"); j != i {
 					d.Refill = j
 				}

@@ -7,7 +7,6 @@ import (
 	"os"
 	"slices"
 	"testing"
-	"time"
 
 	"boilwright/models"
 	"boilwright/models/water"
@@ -104,8 +103,6 @@ func readFixedDuty(t testing.TB) *fixedDuty {
 	return r
 }
 
-func seconds(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }
-
 // board makes the case's board; what the case leaves out is zero.
 func (r *fixedDuty) board() *models.Board {
 	c := &r.Case
@@ -135,47 +132,14 @@ func (r *fixedDuty) board() *models.Board {
 	return b
 }
 
-// plan gives the pieces of a window: each channel on for its first
-// floor(duty N/2 + 1/2) cycles. The element's power is V²R/(R + R_s)² at the
-// temperature that at tells; the triac's loss on a full sine goes into the
-// pocket,
-//
-//	V_T0 2√2/π I + r_T I²,  I = V/(R + R_s)
-func (r *fixedDuty) plan(b *models.Board, at func(o *Outlook, piece, ch int) float64) func(*Outlook) []Piece {
-	n := len(b.Channels)
-	on := make([]float64, n)
-	var edges []float64
+// plan gives the pieces of a window with the case's fixed duty.
+func (r *fixedDuty) plan(b *models.Board, at temperature) func(*Outlook) []Piece {
+	p := newBurst(b, r.Case.Supply.V, r.Case.Supply.F, r.Case.Control.N, at)
 	for i, v := range r.Case.Boilers {
-		cycles := math.Floor(v.Ctrl.Duty*float64(r.Case.Control.N)/2 + 0.5)
-		on[i] = cycles / r.Case.Supply.F
-		edges = append(edges, on[i])
+		p.cycles[i] = int(math.Floor(v.Ctrl.Duty*float64(r.Case.Control.N)/2 + 0.5))
+		p.series[i], p.threshold[i], p.slope[i] = v.RSeries, v.VT0, v.RT
 	}
-	slices.Sort(edges)
-	edges = append(edges, float64(r.Case.Control.N)/(2*r.Case.Supply.F))
-	pieces := make([]Piece, n+1)
-	for k := range pieces {
-		pieces[k].Element = make([]float64, n)
-	}
-	return func(o *Outlook) []Piece {
-		t := 0.0
-		for k := range pieces {
-			p := &pieces[k]
-			p.Duration = edges[k] - t
-			p.Pocket = 0
-			for i, v := range r.Case.Boilers {
-				p.Element[i] = 0
-				if on[i] <= t || b.Channels[i].Link.Open {
-					continue
-				}
-				res := b.Channels[i].Element.ResistanceAt(at(o, k, i))
-				amps := r.Case.Supply.V / (res + v.RSeries)
-				p.Element[i] = res * amps * amps
-				p.Pocket += v.VT0*2*math.Sqrt2/math.Pi*amps + v.RT*amps*amps
-			}
-			t = edges[k]
-		}
-		return pieces
-	}
+	return p.plan
 }
 
 // The reference has heat capacity and resistance vary continuously. Windows
@@ -188,7 +152,7 @@ func TestFixedDutyReference(t *testing.T) {
 	r := readFixedDuty(t)
 	for _, c := range []struct {
 		name          string
-		at            func(o *Outlook, piece, ch int) float64
+		at            temperature
 		kelvin, water float64 // tolerances on all temperatures, and on water alone
 		seconds       float64
 		energy        float64
@@ -203,12 +167,6 @@ func TestFixedDutyReference(t *testing.T) {
 				t.Fatal(err)
 			}
 			plan := r.plan(b, c.at)
-			near := func(what string, found, want, tolerance float64) {
-				t.Helper()
-				if !(math.Abs(found-want) <= tolerance) {
-					t.Errorf("%s: found %.10g, expected %.10g within %g", what, found, want, tolerance)
-				}
-			}
 			var events []Event
 			snap := 0
 			for at := 0.0; at < r.Case.Run.End; at++ {
@@ -235,23 +193,23 @@ func TestFixedDutyReference(t *testing.T) {
 					want, s := r.Snapshots[snap], m.State()
 					for i, w := range want.Boilers {
 						at := fmt.Sprintf("%g s, boiler %d, ", want.T, i+1)
-						near(at+"element", s.Element[i], w.Te, c.kelvin)
-						near(at+"water", s.Water[i], w.Tw, c.water)
-						near(at+"shell", s.Shell[i], w.Ts, c.water)
-						near(at+"probe", s.Probe[i], w.Tp, c.water)
-						near(at+"link", s.Link[i], w.Tl, c.water)
-						near(at+"mass", s.Mass[i], w.M, c.energy)
+						near(t, at+"element", s.Element[i], w.Te, c.kelvin)
+						near(t, at+"water", s.Water[i], w.Tw, c.water)
+						near(t, at+"shell", s.Shell[i], w.Ts, c.water)
+						near(t, at+"probe", s.Probe[i], w.Tp, c.water)
+						near(t, at+"link", s.Link[i], w.Tl, c.water)
+						near(t, at+"mass", s.Mass[i], w.M, c.energy)
 						p, err := water.SaturationPressure(s.Water[i])
 						if err != nil {
 							t.Fatal(err)
 						}
-						near(at+"pressure", p, 1000*w.PkPa, 5000*c.water)
+						near(t, at+"pressure", p, 1000*w.PkPa, 5000*c.water)
 						if s.Holding[i] != w.Hold {
 							t.Errorf("%sfound holding %t, expected %t", at, s.Holding[i], w.Hold)
 						}
 					}
-					near("lid", s.Lid, want.Lid, c.water)
-					near("pocket", s.Pocket, want.Pocket, c.water)
+					near(t, "lid", s.Lid, want.Lid, c.water)
+					near(t, "pocket", s.Pocket, want.Pocket, c.water)
 					snap++
 				}
 				if err := m.Check(); err != nil {
@@ -268,26 +226,13 @@ func TestFixedDutyReference(t *testing.T) {
 					t.Errorf("found no %v of boiler %d", kinds[w.What], w.Boiler)
 					continue
 				}
-				near(events[k].String(), events[k].Time, w.T, c.seconds)
+				near(t, events[k].String(), events[k].Time, w.T, c.seconds)
 			}
 			e, scale := m.Balance(), r.Energy.In*c.energy
-			near("energy in", e.In, r.Energy.In, scale)
-			near("energy stored", e.Enthalpy, r.Energy.Stored, scale)
-			near("energy lost to the room", e.Ambient, r.Energy.Ambient, scale)
-			near("energy carried out", e.Carried, r.Energy.Carried, scale)
+			near(t, "energy in", e.In, r.Energy.In, scale)
+			near(t, "energy stored", e.Enthalpy, r.Energy.Stored, scale)
+			near(t, "energy lost to the room", e.Ambient, r.Energy.Ambient, scale)
+			near(t, "energy carried out", e.Carried, r.Energy.Carried, scale)
 		})
 	}
-}
-
-// after returns the pieces without their first seconds.
-func after(pieces []Piece, skip float64) []Piece {
-	var out []Piece
-	for _, p := range pieces {
-		if d := min(skip, p.Duration); d > 0 {
-			p.Duration -= d
-			skip -= d
-		}
-		out = append(out, p)
-	}
-	return out
 }

@@ -25,9 +25,10 @@ type State struct {
 
 	x       []float64 // all temperatures; the slices above are parts of it
 	vessels []vessel
-	drawing []bool // by draw, channel after channel
-	low     []bool // LowLevel has been told, or was so from the start
-	opened  []bool // LinkReached has been told; the last is upstream
+	boiled  []float64 // kg that has evaporated while Holding
+	drawing []bool    // by draw, channel after channel
+	low     []bool    // LowLevel has been told, or was so from the start
+	opened  []bool    // LinkReached has been told; the last is upstream
 }
 
 func newState(channels, draws int) *State {
@@ -35,7 +36,7 @@ func newState(channels, draws int) *State {
 		x:    make([]float64, kinds*channels+single),
 		Mass: make([]float64, channels), Steam: make([]float64, channels),
 		Holding: make([]bool, channels), Venting: make([]bool, channels), Dry: make([]bool, channels),
-		low: make([]bool, channels), opened: make([]bool, channels+1),
+		boiled: make([]float64, channels), low: make([]bool, channels), opened: make([]bool, channels+1),
 		drawing: make([]bool, draws),
 	}
 	part := func(kind int) []float64 { return s.x[kind*channels : (kind+1)*channels : (kind+1)*channels] }
@@ -54,6 +55,7 @@ func (s *State) copyFrom(o *State) {
 	copy(s.x, o.x)
 	copy(s.Mass, o.Mass)
 	copy(s.Steam, o.Steam)
+	copy(s.boiled, o.boiled)
 	copy(s.Holding, o.Holding)
 	copy(s.Venting, o.Venting)
 	copy(s.Dry, o.Dry)

@@ -190,6 +190,7 @@ func (m *Machine) move(p *State, s float64, final bool) {
 		if p.Holding[i] {
 			heat = net.heat(i)
 			e := heat / v.latent
+			p.boiled[i] += e
 			steam += e
 			h += v.hBoiling * e
 		}
@@ -205,14 +206,14 @@ func (m *Machine) move(p *State, s float64, final bool) {
 			m.total.Carried += heat + h
 			m.total.Stored -= h
 			if *d != (drawn{}) {
-				m.total.Carried += d.out*net.temperature(waterNode*n+i) + d.fixed*dt
+				m.total.Carried += d.out*net.temperature(waterNode*n+i, true) + d.fixed*dt
 			}
 		}
 	}
 	if !final {
 		sums := m.look.element[len(m.look.element)-n:]
 		for i := range sums {
-			sums[i] += net.temperature(elementNode*n + i)
+			sums[i] += net.temperature(elementNode*n+i, false)
 		}
 	} else {
 		m.total.In += m.power * dt
@@ -222,16 +223,21 @@ func (m *Machine) move(p *State, s float64, final bool) {
 		m.lose(kinds*n+lidNode, dt)
 		m.lose(kinds*n+pocketNode, dt)
 		for _, f := range net.inflows {
-			m.total.Carried -= f.g * net.temperature(f.from)
+			m.total.Carried -= f.g * net.temperature(f.from, true)
 		}
 	}
 	net.at(p.x, s)
+	if final {
+		for i, t := range p.Water {
+			m.total.Stored += m.frozen[i].capacity * (t - net.term[waterNode*n+i])
+		}
+	}
 }
 
 // lose books what node i gave to the room.
 func (m *Machine) lose(i int, dt float64) {
 	if g := m.par.air[i]; g > 0 {
-		m.total.Ambient += g * (m.net.temperature(i) - m.par.ambient*dt)
+		m.total.Ambient += g * (m.net.temperature(i, true) - m.par.ambient*dt)
 	}
 }
 

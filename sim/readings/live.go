@@ -197,15 +197,15 @@ func driver(b *models.Board, c Conditions) func(half int64, volts []float64) {
 	return func(half int64, volts []float64) {
 		for k := range b.Channels {
 			d := &b.Channels[k].Drive
-			on := c.State == Heating
+			on, from := c.State == Heating, b.DriveSource(k)
 			if c.State == Holding {
 				duty := 0.25
 				if c.Duty != nil {
-					duty = c.Duty[k]
+					duty = c.Duty[from]
 				}
 				on = half/2%cycles < int64(math.Floor(duty*float64(cycles)+0.5))
 			}
-			if c.Off != nil && c.Off[k] {
+			if c.Off != nil && c.Off[from] {
 				on = false
 			}
 			volts[k] = float64(d.Off)
