@@ -168,12 +168,12 @@ func plug(b *models.Board, t circuit.Temperatures, modes []Mode, opposed bool) (
 			in.Drive[k] = float64(d.On)
 		}
 		if m == HalfWave {
-			c.Channels[k].Opto.Fires = 1
+			c.Channels[k].Opto.Fires = polarity(&c.Channels[k])
 			last = k
 		}
 	}
 	if opposed && last >= 0 {
-		c.Channels[last].Opto.Fires = -1
+		c.Channels[last].Opto.Fires = -polarity(&c.Channels[last])
 	}
 	s, err := circuit.New(c)
 	if err != nil {
@@ -200,6 +200,16 @@ func plug(b *models.Board, t circuit.Temperatures, modes []Mode, opposed bool) (
 		time += r.Duration
 	}
 	return watts / time, math.Sqrt(square / time), nil
+}
+
+// polarity is the sign of v(MT2 − G) in the half-cycle in which the line is
+// negative: half-waves of one polarity take their current in the same half of
+// the supply's cycle, however their triacs are placed.
+func polarity(c *models.Channel) int {
+	if (c.Side == models.NeutralSide) != (c.MT1 == models.MT1Load) {
+		return -1
+	}
+	return 1
 }
 
 func band(nominal, low, high, accuracy, step float64) Band {

@@ -1,0 +1,31 @@
+package command
+
+// documents are the kinds of document that --json prints.
+var documents = []documentKind{
+	{"demo", "boilwright demo --json", demoDocument{}},
+	{"run", "boilwright run --json", runDocument{}},
+	{"readings", "boilwright readings --json", readingsDocument{}},
+	{"unplugged", "boilwright readings --state unplugged --json", unpluggedDocument{}},
+	{"monitor", "boilwright monitor --json", monitorDocument{}},
+	{"figure", "boilwright figure --json", figureDocument{}},
+	{"faults", "boilwright faults --json", faultsDocument{}},
+	{"boards", "boilwright board list --json", boardsDocument{}},
+	{"check", "boilwright board check --json", checkDocument{}},
+	{"values", "boilwright board explain --json", valuesDocument{}},
+	{"version", "boilwright version --json", versionDocument{}},
+}
+
+type versionDocument struct {
+	Schema   string `json:"schema" doc:"kind and version of this document"`
+	Version  string `json:"version" doc:"of the program"`
+	Go       string `json:"go" doc:"Go version that it was built with"`
+	Platform string `json:"platform" doc:"operating system and processor"`
+}
+
+type boardDocument struct {
+	Source   string   `json:"source" doc:"file or embedded name"`
+	Name     string   `json:"name" doc:"title of the board"`
+	Note     string   `json:"note" doc:"where its values come from"`
+	Channels []string `json:"channels" doc:"names of the channels, in order"`
+	Faults   []string `json:"faults" doc:"faults put in, each as --fault takes it"`
+}
