@@ -78,7 +78,7 @@ func ParseNode(s string, channels int) (Node, error) {
 			return Node{Place: place}, nil
 		}
 		k, err := strconv.Atoi(digits)
-		if err != nil || k < 1 || k > channels {
+		if err != nil || k < 1 || k > channels || digits != strconv.Itoa(k) {
 			return Node{}, fmt.Errorf("found node %q, expected %s1 to %s%d", s, pn, pn, channels)
 		}
 		return Node{place, k - 1}, nil

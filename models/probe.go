@@ -87,8 +87,9 @@ const (
 )
 
 // Reading returns the temperature in °C that the controller takes a code for:
-// that of the middle of its step, held within −55 °C and 200 °C, so that an
-// open probe reads coldest and a shorted one hottest.
+// that of the middle of its step, held within −55 °C and 200 °C. With a
+// converter of ten bits or more an open probe reads coldest and a shorted one
+// hottest.
 func (p *Probe) Reading(code int) float64 {
 	full := float64(int(1) << p.Bits)
 	ratio := (float64(code) + 0.5) / full

@@ -15,6 +15,7 @@ type full struct {
 	n      int
 	drive  []float64
 	temps  circuit.Temperatures
+	each   bool // blocks keep their half-cycles apart
 	marked circuit.Snapshot
 	count  int64
 }
@@ -60,6 +61,9 @@ func (f *full) advance(in input, n int64) (*block, error) {
 		t.from(rec, f.board)
 		for g, e := range t {
 			b.energy[g] += e
+		}
+		if f.each {
+			b.halves = append(b.halves, terminal{t[tVolts], t[tSquare]})
 		}
 	}
 	return b, nil

@@ -15,9 +15,11 @@ const (
 	tSource = iota
 	tWiring
 	tOutside
+	tUpstream
 	tSquare // ∫i² dt of the supply current, A²s
 	tEarth  // ∫i² dt of the earth conductor's current, A²s
 	tCharge // ∫i dt of the same, A s
+	tVolts  // ∫v² dt between L and N, V²s
 	tShared
 )
 
@@ -38,8 +40,9 @@ func (t tally) channel(k int) tally { return t[tShared+k*tPerChannel:][:tPerChan
 
 // from fills t with a record of the circuit.
 func (t tally) from(r *circuit.Record, b *models.Board) {
-	t[tSource], t[tWiring], t[tOutside] = r.Source, r.Wiring, r.Outside
+	t[tSource], t[tWiring], t[tOutside], t[tUpstream] = r.Source, r.Wiring, r.Outside, r.Upstream
 	t[tSquare], t[tEarth], t[tCharge] = r.CurrentSquared, r.EarthSquared, r.EarthCharge
+	t[tVolts] = r.VoltageSquared
 	for k := range r.Element {
 		c := t.channel(k)
 		c[tElement], c[tTriac], c[tGate], c[tSnubber], c[tWire] = r.Element[k], r.Triac[k], r.Gate[k], r.Snubber[k], r.Wire[k]
@@ -71,7 +74,7 @@ const (
 	// start of a half-cycle may differ from one already solved.
 	sameState = 1e-7
 	// stepLn is the change of ln R by which sensitivities are measured.
-	stepLn = 0.01
+	stepLn = 0.001
 )
 
 // reuse solves each distinct half-cycle of a board once. A half-cycle is
@@ -88,6 +91,7 @@ type reuse struct {
 	volts  float64
 	amps   float64
 	warm   bool // some opto's trigger current depends on the board's temperature
+	each   bool // blocks keep their half-cycles apart
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -124,6 +128,8 @@ type block struct {
 	energy tally
 	slope  []tally // d ln E/d ln R by channel, nil where none
 	to     int     // the node in which it ends
+	// halves is each half-cycle's part of the block, if asked for.
+	halves []terminal
 }
 
 // node is a state between half-cycles.
@@ -250,6 +256,7 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 			return nil, err
 		}
 		b.add(odd, 1)
+		r.keep(b, odd)
 		if n--; n == 0 {
 			break
 		}
@@ -258,10 +265,14 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 			return nil, err
 		}
 		b.add(even, 1)
+		r.keep(b, even)
 		n--
 		if r.node == at && n >= 2 { // a whole cycle that ends where it began
 			b.add(odd, n/2)
 			b.add(even, n/2)
+			for range n / 2 {
+				r.keep(b, odd, even)
+			}
 			n -= n / 2 * 2
 		}
 	}
@@ -438,6 +449,11 @@ func exp(x float64) float64 {
 
 // sum adds the energies of a block to total, in joules, with the elements at
 // the resistances whose logarithms are lnR.
+//
+// A channel's energies follow the resistances as powers. What the channels
+// share is a sum over them: the source's energy goes with Σ I, the losses of
+// the wiring and the square of the current with (Σ I)², and a channel's I with
+// 1/R.
 func (r *reuse) sum(b *block, lnR []float64, total tally) {
 	for g, e := range b.energy {
 		if e == 0 {
@@ -445,10 +461,23 @@ func (r *reuse) sum(b *block, lnR []float64, total tally) {
 		}
 		x := 0.0
 		for k, s := range b.slope {
-			if s != nil {
-				x += s[g] * (lnR[k] - r.cell.lnR[k])
+			if s == nil {
+				continue
 			}
+			d := lnR[k] - r.cell.lnR[k]
+			switch g {
+			case tSource, tWiring, tSquare:
+				d = 1 - exp(-d)
+			}
+			x += s[g] * d
 		}
-		total[g] += e * exp(x)
+		switch g {
+		case tSource:
+			total[g] += e * (1 + x)
+		case tWiring, tSquare:
+			total[g] += e * (1 + x/2) * (1 + x/2)
+		default:
+			total[g] += e * exp(x)
+		}
 	}
 }

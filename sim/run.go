@@ -16,7 +16,9 @@ import (
 type Editor interface {
 	// Version tells which edits are in force at a moment: equal versions are
 	// equal edits. next is the next instant at which time alone changes the
-	// version, or the largest duration.
+	// version, or the largest duration. Besides at those instants, it is asked
+	// at the start of each control window: what depends on anything but time
+	// changes there.
 	Version(m models.Moment) (version uint64, next time.Duration)
 	// Edit changes b, a fresh copy of the board, to the edits in force.
 	Edit(b *models.Board, m models.Moment) error
@@ -34,6 +36,9 @@ type Options struct {
 	Full bool
 	// Edits change the board while it runs; nil is none.
 	Edits Editor
+	// HalfCycles, if not nil, is given every half-cycle in order of time, up
+	// to the one in which the supply's protection cuts the board off.
+	HalfCycles func(HalfCycle)
 	// Progress, if not nil, is called now and then.
 	Progress func(done, total time.Duration)
 }
@@ -121,6 +126,8 @@ type run struct {
 	linkOut []bool
 	guard   guard
 
+	upstreamOut bool // the upstream link has opened
+
 	pieces  []piece
 	plan    []heat.Piece
 	used    int
@@ -130,7 +137,8 @@ type run struct {
 	acc     tally // since the last sample
 	accTime float64
 	driven  []int64
-	every   int64 // windows between samples
+	gate    []float64 // J in each gate path since the window's start
+	every   int64     // windows between samples
 	on      bool
 }
 
@@ -167,6 +175,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	}
 	m := &r.moment
 	m.Junction, m.Cycles, m.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
+	r.gate = make([]float64, n)
 	r.look(0)
 	if err := r.edit(true); err != nil {
 		return nil, err
@@ -218,9 +227,11 @@ func (r *run) edit(first bool) error {
 		}
 		m = &machine{board: b, sol: sol}
 		if r.o.Full {
-			m.engine = &full{sol: sol, board: b, n: r.n}
+			m.engine = &full{sol: sol, board: b, n: r.n, each: r.o.HalfCycles != nil}
 		} else {
-			m.engine = newReuse(b, sol)
+			e := newReuse(b, sol)
+			e.each = r.o.HalfCycles != nil
+			m.engine = e
 		}
 		r.versions[v] = m
 		r.res.Stats.Versions++
@@ -270,7 +281,7 @@ func (r *run) loop(ctx context.Context) error {
 		h := k * w
 		r.look(h)
 		if err := r.edit(false); err != nil {
-			return err
+			return fmt.Errorf("at %v: %w", r.at(h), err)
 		}
 		r.decide(h)
 		if k == 0 {
@@ -282,21 +293,29 @@ func (r *run) loop(ctx context.Context) error {
 				return fmt.Errorf("at %v: %w", r.at(h+p), err)
 			}
 			p = q
-			if p < w {
-				r.look(h + p)
-				if err := r.edit(false); err != nil {
-					return err
-				}
+			if p == w {
+				break
+			}
+			r.look(h + p)
+			if r.moment.Time < r.next {
+				continue
+			}
+			if err := r.edit(false); err != nil {
+				return fmt.Errorf("at %v: %w", r.at(h+p), err)
 			}
 		}
+		for k, e := range r.gate {
+			r.moment.GatePower[k] = e / (float64(w) * r.half)
+		}
+		clear(r.gate)
 		r.res.Duration = r.at(h + w)
 		r.res.Stats.HalfCycles = h + w
 		if (k+1)%r.every == 0 || k+1 == total {
 			r.look(h + w)
 			r.sample(r.res.Duration)
 		}
-		if r.o.Progress != nil && k%64 == 0 {
-			r.o.Progress(r.res.Duration, r.o.Duration)
+		if r.o.Progress != nil && (k%64 == 0 || k+1 == total) {
+			r.o.Progress(min(r.res.Duration, r.o.Duration), r.o.Duration)
 		}
 	}
 	return nil
@@ -329,7 +348,7 @@ func (r *run) decide(h int64) {
 	for j := range r.drives {
 		bits := uint32(0)
 		for k := range r.n {
-			if r.want[k][j] {
+			if r.want[b.DriveSource(k)][j] {
 				bits |= 1 << k
 			}
 		}
@@ -384,6 +403,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	r.heatEvents(rep.Events)
 	if !rep.Early {
 		r.account()
+		r.tell(h + p)
 		r.junctions()
 		r.protect(h + p)
 		return q, nil
@@ -397,6 +417,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	}
 	r.powers(nil)
 	r.account()
+	r.tell(h + p)
 	r.junctions()
 	r.protect(h + p)
 	r.open(rep.Events)
@@ -440,6 +461,8 @@ func (r *run) open(events []heat.Event) {
 		}
 		if e.Channel >= 0 {
 			r.linkOut[e.Channel] = true
+		} else {
+			r.upstreamOut = true
 		}
 		r.m.engine.openLink(e.Channel)
 	}
@@ -525,6 +548,7 @@ func (r *run) power(w *heat.Powers, sum tally, duration float64) {
 		pocket += c[tTriac] + c[tGate] + c[tSnubber]
 	}
 	w.Pocket = pocket / duration
+	w.Upstream = sum[tUpstream] / duration
 }
 
 // account adds the pieces' energies to the running sums.
@@ -548,20 +572,14 @@ func (r *run) account() {
 
 // junctions advances the triacs' thermal networks through the pieces.
 func (r *run) junctions() {
-	total := 0.0
-	clear(r.moment.GatePower)
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
 		d := float64(pc.halfs) * r.half
-		total += d
 		for k := range r.n {
 			c := pc.sum.channel(k)
 			r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
-			r.moment.GatePower[k] += c[tGate]
+			r.gate[k] += c[tGate]
 		}
-	}
-	for k := range r.n {
-		r.moment.GatePower[k] /= total
 	}
 }
 

@@ -645,6 +645,8 @@ func (n *netlist) groupOf() (of []int, count int) {
 		case b.kind == inductor, b.kind == capacitor:
 		case b.part == models.NoPart:
 			of[i] = groupOutside
+		case b.kind == linkPath && b.channel < 0:
+			of[i] = groupUpstream
 		case b.channel < 0:
 			of[i] = groupWiring
 		default:
@@ -659,5 +661,6 @@ const (
 	groupSource = iota
 	groupWiring
 	groupOutside
+	groupUpstream
 	groupFixed
 )

@@ -15,6 +15,7 @@ type gram struct {
 	coef  []float64    // width × functions
 	half  []float64    // coef·g
 	w     []float64    // ∫ z zᵀ dt, width × width
+	row   []float64    // of the voltage from L to N
 }
 
 // integral returns ∫₀ᵀ exp(s·τ) dτ, given end = exp(s·T).
@@ -152,8 +153,8 @@ func (g *gram) products(T float64, nb int) {
 }
 
 // extraSums are the sums that follow those of the loss groups: ∫i² of the
-// source, ∫i² and ∫i of the earth conductor.
-const extraSums = 3
+// source, ∫i² and ∫i of the earth conductor, ∫v² from L to N.
+const extraSums = 4
 
 // add adds the energies of a segment's loss groups to sums, and the extra
 // sums after them.
@@ -173,6 +174,9 @@ func (g *gram) add(s *Segment, p *params, sums []float64) {
 		extra[1] += g.square(row)
 		extra[2] += dot(row, g.w[len(g.w)-len(row):])
 	}
+	g.row = resize(g.row, s.c.width)
+	s.signalRow(Signal{p.net.sigNode(p.net.line), p.net.sigNode(p.net.neutral)}, g.row)
+	extra[3] += g.square(g.row)
 }
 
 // square returns ∫y² dt of the signal y = row·z.

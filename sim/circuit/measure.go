@@ -253,14 +253,25 @@ func (r *Recording) Moments(sig Signal) models.Moments {
 	m.Mean /= total
 	m.MeanSquare /= total
 	m.MeanAbs /= total
+	m.MeanAbsCoupled = r.MeanAbs(sig, m.Mean)
+	return m
+}
+
+// MeanAbs returns the time mean of |y − level| of a signal y over the whole
+// recording.
+func (r *Recording) MeanAbs(sig Signal, level float64) float64 {
+	var in integrator
+	sum := 0.0
 	for i := range r.segments {
 		s := &r.segments[i]
 		row := make([]float64, s.c.width)
 		s.signalRow(sig, row)
-		m.MeanAbsCoupled += in.abs(s, row, m.Mean)
+		sum += in.abs(s, row, level)
 	}
-	m.MeanAbsCoupled /= total
-	return m
+	if t := r.Duration(); t > 0 {
+		return sum / t
+	}
+	return 0
 }
 
 // integrator integrates |y − level| over segments, split at the zeros.

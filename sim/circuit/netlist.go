@@ -87,6 +87,8 @@ type netlist struct {
 	channels []channelParts
 	byName   map[string]int
 	earth    int         // branch of the protective earth conductor, −1 if missing
+	line     int         // node L
+	neutral  int         // node N
 	zero     models.Node // the reference of potential
 	linkMask key         // the bits of the thermal links, which change the set of states
 }
@@ -178,8 +180,12 @@ func (n *netlist) supply(b *models.Board) {
 	at := func(p models.Place) int { return n.node(models.At(p, 0)) }
 	s := &b.Supply
 	e, l, neutral, pe := at(models.Source), at(models.Line), at(models.Neutral), at(models.ProtectiveEarth)
+	n.line, n.neutral = l, neutral
 	// The source is branch sourceBranch.
 	n.add(branch{name: "source", kind: source, a: e, b: -1, channel: -1})
+	if s.Exchanged {
+		l, neutral = neutral, l
+	}
 	n.series("line", e, l, float64(s.LineResistance), float64(s.LineInductance), float64(s.Damping))
 	n.series("neutral", neutral, -1, float64(s.NeutralResistance), float64(s.NeutralInductance), float64(s.Damping))
 	n.earth = n.resist("earth", pe, -1, float64(b.Earth.Resistance), -1, models.NoPart)

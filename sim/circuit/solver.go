@@ -65,6 +65,7 @@ type Record struct {
 	Source   float64 // out of the ideal source
 	Wiring   float64 // supply impedances and other shared wiring
 	Outside  float64 // meters, films to earth, insulation
+	Upstream float64 // the thermal link ahead of all channels
 	Triac    []float64
 	Gate     []float64 // opto output, gate resistor and gate shunt
 	Snubber  []float64
@@ -72,6 +73,9 @@ type Record struct {
 	Wire     []float64 // channel wiring and link
 	// CurrentSquared is ∫i² dt of the supply current, in A²s.
 	CurrentSquared float64
+	// VoltageSquared is ∫v² dt of the voltage from L to N on the board, in
+	// V²s.
+	VoltageSquared float64
 	// EarthSquared is ∫i² dt and EarthCharge ∫i dt of the current in the
 	// protective earth conductor: the residual current of the supply.
 	EarthSquared, EarthCharge float64
@@ -84,7 +88,7 @@ type Record struct {
 
 // Dissipated returns the sum of all losses in joules.
 func (r *Record) Dissipated() float64 {
-	s := r.Wiring + r.Outside
+	s := r.Wiring + r.Outside + r.Upstream
 	for k := range r.Element {
 		s += r.Triac[k] + r.Gate[k] + r.Snubber[k] + r.Element[k] + r.Wire[k]
 	}
@@ -358,7 +362,8 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	r.Source = -s.sums[groupSource]
 	r.Wiring = s.sums[groupWiring]
 	r.CurrentSquared, r.EarthSquared, r.EarthCharge = s.sums[s.groups], s.sums[s.groups+1], s.sums[s.groups+2]
-	r.Outside = s.sums[groupOutside]
+	r.VoltageSquared = s.sums[s.groups+3]
+	r.Outside, r.Upstream = s.sums[groupOutside], s.sums[groupUpstream]
 	per := int(models.WiringPart)
 	for k := range s.ch {
 		g := s.sums[groupFixed+k*per:]

@@ -25,6 +25,9 @@ const leads = "test leads"
 // branches in lifted (see Solver.Branches) are taken out of circuit.
 func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lifted ...string) (*Unplugged, error) {
 	for _, nd := range []models.Node{plus, minus} {
+		if _, err := models.ParseNode(nd.String(), len(b.Channels)); err != nil {
+			return nil, fmt.Errorf("test lead: %w", err)
+		}
 		if nd.Place == models.SupplyNeutral || nd.Place == models.Source {
 			return nil, fmt.Errorf("found test lead at %v, expected a node of the unplugged board", nd)
 		}

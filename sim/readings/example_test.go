@@ -82,9 +82,9 @@ func ExampleMonitorTable() {
 	}
 	// Output:
 	// on off off: 1173 W, 1047 W to 1243 W; 5.15 A
-	// or off half half (opposed): 1220 W, 5.46 A
-	// or half off half (opposed): 1077 W, 4.74 A
-	// or half half off (opposed): 1316 W, 5.82 A
+	// or off half reversed: 1220 W, 5.46 A
+	// or half off reversed: 1077 W, 4.74 A
+	// or half reversed off: 1316 W, 5.82 A
 }
 
 // Resistance of an element at the output of the unplugged board, and the

@@ -24,7 +24,12 @@ const (
 
 var stateNames = [...]string{"standby", "heating", "holding", "unplugged"}
 
-func (s State) String() string { return stateNames[s] }
+func (s State) String() string {
+	if s < 0 || int(s) >= len(stateNames) {
+		return fmt.Sprintf("state(%d)", int(s))
+	}
+	return stateNames[s]
+}
 
 // ParseState returns the state of a written name.
 func ParseState(name string) (State, error) {
@@ -45,6 +50,24 @@ type Conditions struct {
 	Duty []float64
 	// Off leaves a channel's drive off in Heating and Holding.
 	Off []bool
+}
+
+// check reports what is wrong with conditions for a board with its supply on.
+func (c *Conditions) check(b *models.Board) error {
+	n := len(b.Channels)
+	switch {
+	case c.State < Standby || c.State > Holding:
+		return fmt.Errorf("found state %v, expected standby, heating or holding", c.State)
+	case len(c.Temps.Element) != n || len(c.Temps.Junction) != n:
+		return fmt.Errorf("found temperatures of %d elements and %d junctions, expected %d of each", len(c.Temps.Element), len(c.Temps.Junction), n)
+	case c.Duty != nil && len(c.Duty) != n:
+		return fmt.Errorf("found %d duties, expected %d or none", len(c.Duty), n)
+	case c.Off != nil && len(c.Off) != n:
+		return fmt.Errorf("found %d marks of drives left off, expected %d or none", len(c.Off), n)
+	case c.State == Holding && b.Controller.Window < 2:
+		return fmt.Errorf("control window: found %d half-cycles, expected at least 2", b.Controller.Window)
+	}
+	return nil
 }
 
 // Value is one reading.
@@ -70,8 +93,8 @@ const settleCycles = 25
 // At returns what the given meters show at a test point, one value a meter,
 // in order. Meters with equal inputs share one solution.
 func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value, error) {
-	if c.State == UnpluggedState {
-		return nil, fmt.Errorf("test point %s: found state unplugged, expected a state with the supply on", p.Name)
+	if err := c.check(b); err != nil {
+		return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 	}
 	out := make([]Value, len(meters))
 	type inputKey struct {
@@ -164,29 +187,38 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, m *models.Mete
 			return nil, err
 		}
 	}
+	cycles := make([]*circuit.Recording, n)
 	per := make([]models.Moments, n)
-	for i := range per {
+	for i := range cycles {
 		rec, err := s.Record(2, input)
 		if err != nil {
 			return nil, err
 		}
-		per[i] = rec.Moments(sig)
+		cycles[i], per[i] = rec, rec.Moments(sig)
 	}
 	k := max(1, m.Cycles)
+	f := 1 / float64(k)
 	out := &measured{moments: make([]models.Moments, n)}
+	coupled := map[int64]float64{} // by the mean, in steps far below a display's
 	for i := range n {
-		var sum models.Moments
+		o := &out.moments[i]
 		for j := range k {
-			x := per[(i+j)%n]
-			sum.Mean += x.Mean
-			sum.MeanSquare += x.MeanSquare
-			sum.MeanAbs += x.MeanAbs
-			// The mean that a coupled detector removes follows the bursts:
-			// its capacitor settles within a cycle or two.
-			sum.MeanAbsCoupled += x.MeanAbsCoupled
+			x := &per[(i+j)%n]
+			o.Mean += x.Mean * f
+			o.MeanSquare += x.MeanSquare * f
+			o.MeanAbs += x.MeanAbs * f
 		}
-		f := 1 / float64(k)
-		out.moments[i] = models.Moments{Mean: sum.Mean * f, MeanSquare: sum.MeanSquare * f, MeanAbs: sum.MeanAbs * f, MeanAbsCoupled: sum.MeanAbsCoupled * f}
+		// What a coupling capacitor takes off is the mean over the whole
+		// measurement; positions with the same cycles in them share it.
+		key := int64(math.Round(o.Mean * 1e7))
+		v, ok := coupled[key]
+		if !ok {
+			for j := range k {
+				v += cycles[(i+j)%n].MeanAbs(sig, o.Mean) * f
+			}
+			coupled[key] = v
+		}
+		o.MeanAbsCoupled = v
 	}
 	return out, nil
 }

@@ -3,6 +3,7 @@ package readings
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"boilwright/models"
@@ -18,9 +19,13 @@ const (
 	ChannelOff Mode = iota
 	HalfWave        // conducting in one polarity only
 	FullWave
+	Reversed // half-wave, of the other polarity than the row's first half-wave
 )
 
-func (m Mode) String() string { return [...]string{"off", "half", "on"}[m] }
+func (m Mode) String() string { return [...]string{"off", "half", "on", "reversed"}[m] }
+
+// half reports whether the channel conducts in one polarity only.
+func (m Mode) half() bool { return m == HalfWave || m == Reversed }
 
 // Tolerance is what the bands of the monitor's table allow for.
 type Tolerance struct {
@@ -38,12 +43,9 @@ var DefaultTolerance = Tolerance{ElementLow: -0.10, ElementHigh: 0.05}
 
 // Combination is one row of the energy monitor's table.
 type Combination struct {
-	Modes []Mode // by channel
-	// Opposed tells that half-waves of different polarity are among them,
-	// which changes the current though not the power.
-	Opposed bool
-	Power   Band // W through the plug
-	Current Band // A rms
+	Modes   []Mode // by channel
+	Power   Band   // W through the plug
+	Current Band   // A rms
 	// SamePower and SameCurrent list the rows, by index, whose bands overlap
 	// this row's in watts and in amperes; Same those that overlap in both.
 	SamePower, SameCurrent, Same []int
@@ -55,12 +57,12 @@ func (c Combination) Name() string {
 	for i, m := range c.Modes {
 		s[i] = m.String()
 	}
-	n := strings.Join(s, " ")
-	if c.Opposed {
-		n += " (opposed)"
-	}
-	return n
+	return strings.Join(s, " ")
 }
+
+// Opposed reports whether half-waves of both polarities are among the
+// channels, which changes the current though hardly the power.
+func (c Combination) Opposed() bool { return slices.Contains(c.Modes, Reversed) }
 
 // Band is a nominal value as displayed, with the bounds that tolerances and
 // the monitor's accuracy give.
@@ -70,8 +72,8 @@ func (b Band) overlaps(o Band) bool { return b.Low <= o.High && o.Low <= b.High 
 
 // MonitorTable computes what the energy monitor in the supply lead shows for
 // every combination of channels off, half-wave and on: 3ⁿ rows for n channels,
-// the half-waves all of one polarity, followed by those in which half-waves of
-// both polarities meet. Elements are at temperature t.
+// the half-waves all of one polarity, followed by every arrangement in which
+// half-waves of both polarities meet. Elements are at temperature t.
 func MonitorTable(b *models.Board, t circuit.Temperatures, tol Tolerance) ([]Combination, error) {
 	n := len(b.Channels)
 	if n > 6 {
@@ -81,15 +83,15 @@ func MonitorTable(b *models.Board, t circuit.Temperatures, tol Tolerance) ([]Com
 	low, high := spread(b, tol.ElementLow, -tol.Supply), spread(b, tol.ElementHigh, tol.Supply)
 	for i := range rows {
 		r := &rows[i]
-		p, a, err := plug(b, t, r.Modes, r.Opposed)
+		p, a, err := plug(b, t, r.Modes)
 		if err != nil {
 			return nil, err
 		}
-		pl, al, err := plug(low, t, r.Modes, r.Opposed)
+		pl, al, err := plug(low, t, r.Modes)
 		if err != nil {
 			return nil, err
 		}
-		ph, ah, err := plug(high, t, r.Modes, r.Opposed)
+		ph, ah, err := plug(high, t, r.Modes)
 		if err != nil {
 			return nil, err
 		}
@@ -118,7 +120,7 @@ func MonitorTable(b *models.Board, t circuit.Temperatures, tol Tolerance) ([]Com
 }
 
 // combinations lists the modes of n channels, the first channel slowest, then
-// those with opposed half-waves.
+// the arrangements with both polarities, the row's first half-wave unreversed.
 func combinations(n int) []Combination {
 	total := 1
 	for range n {
@@ -127,17 +129,28 @@ func combinations(n int) []Combination {
 	var rows, opposed []Combination
 	for i := range total {
 		modes := make([]Mode, n)
-		halves := 0
+		var halves []int
 		for k, rest := n-1, i; k >= 0; k-- {
 			modes[k] = Mode(rest % 3)
 			rest /= 3
-			if modes[k] == HalfWave {
-				halves++
+		}
+		for k, m := range modes {
+			if m == HalfWave {
+				halves = append(halves, k)
 			}
 		}
 		rows = append(rows, Combination{Modes: modes})
-		if halves > 1 {
-			opposed = append(opposed, Combination{Modes: modes, Opposed: true})
+		if len(halves) < 2 {
+			continue
+		}
+		for bits := 1; bits < 1<<(len(halves)-1); bits++ {
+			turned := slices.Clone(modes)
+			for j, k := range halves[1:] {
+				if bits>>j&1 == 1 {
+					turned[k] = Reversed
+				}
+			}
+			opposed = append(opposed, Combination{Modes: turned})
 		}
 	}
 	return append(rows, opposed...)
@@ -155,25 +168,22 @@ func spread(b *models.Board, power, supply q.Ratio) *models.Board {
 }
 
 // plug returns the power in watts and the rms current in amperes through the
-// plug. With opposed half-waves the last half-wave channel has the other
-// polarity.
-func plug(b *models.Board, t circuit.Temperatures, modes []Mode, opposed bool) (watts, amps float64, err error) {
+// plug.
+func plug(b *models.Board, t circuit.Temperatures, modes []Mode) (watts, amps float64, err error) {
 	c := b.Clone()
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(modes))}
-	last := -1
 	for k, m := range modes {
 		d := &c.Channels[k].Drive
 		in.Drive[k] = float64(d.Off)
 		if m != ChannelOff {
 			in.Drive[k] = float64(d.On)
 		}
-		if m == HalfWave {
+		if m.half() {
 			c.Channels[k].Opto.Fires = polarity(&c.Channels[k])
-			last = k
 		}
-	}
-	if opposed && last >= 0 {
-		c.Channels[last].Opto.Fires = -polarity(&c.Channels[last])
+		if m == Reversed {
+			c.Channels[k].Opto.Fires *= -1
+		}
 	}
 	s, err := circuit.New(c)
 	if err != nil {

@@ -39,8 +39,7 @@ type ohmRange struct{ full, amps float64 }
 // The instruments' values are those of generic hand-held meters; common
 // practice, no source.
 var (
-	ohmRanges     = []ohmRange{{600, 1e-3}, {6e3, 1e-4}, {60e3, 1e-5}, {600e3, 1e-6}, {6e6, 2e-7}, {60e6, 2e-8}}
-	ohmCompliance = 1.2 // V, the open-circuit voltage of the ohmmeter
+	ohmRanges = []ohmRange{{600, 1e-3}, {6e3, 1e-4}, {60e3, 1e-5}, {600e3, 1e-6}, {6e6, 2e-7}, {60e6, 2e-8}}
 
 	diodeAmps       = 1e-3
 	diodeCompliance = 3.0 // V
@@ -69,8 +68,8 @@ type Dead struct {
 // named branches lifted. Junctions are at the temperatures t.
 //
 // The ohmmeter passes the current of each range through the leads, lowest
-// range first, and shows v/i of the first range that holds it; above its
-// compliance voltage it reads open. The insulation test ignores the nodes: it
+// range first, and shows v/i of the first range that holds it; beyond the last
+// range it reads open. The insulation test ignores the nodes: it
 // goes from line and neutral joined to protective earth, never across a part.
 func Unplugged(b *models.Board, t circuit.Temperatures, test Test, plus, minus models.Node, lifted ...string) (Dead, error) {
 	d := Dead{Test: test, Plus: plus, Minus: minus, Ohms: math.NaN(), Volts: math.NaN()}
@@ -101,7 +100,7 @@ func Unplugged(b *models.Board, t circuit.Temperatures, test Test, plus, minus m
 		if open {
 			break
 		}
-		if ohms := v / r.amps; v <= ohmCompliance && ohms <= r.full {
+		if ohms := v / r.amps; ohms <= r.full {
 			d.Ohms, d.Open = ohms, false
 			break
 		}

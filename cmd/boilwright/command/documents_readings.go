@@ -58,7 +58,7 @@ type monitorDocument struct {
 
 type combinationDocument struct {
 	Number      int      `json:"number" doc:"of the row, from 1"`
-	Modes       []string `json:"modes" doc:"off, half or on, by channel"`
+	Modes       []string `json:"modes" doc:"off, half, on, or reversed for a half-wave of the other polarity, by channel"`
 	Opposed     bool     `json:"opposed" doc:"half-waves of different polarity are among them"`
 	Power       number   `json:"power_w" doc:"shown"`
 	PowerLow    number   `json:"power_low_w" doc:"least, with tolerances and the monitor's accuracy"`

@@ -84,11 +84,7 @@ func (o *monitorOptions) print(w io.Writer, t *target, watts, amperes float64, r
 	for i, r := range rows {
 		cells := []string{strconv.Itoa(i + 1)}
 		for _, m := range r.Modes {
-			text := m.String()
-			if r.Opposed && m == readings.HalfWave {
-				text += " ±"
-			}
-			cells = append(cells, text)
+			cells = append(cells, m.String())
 		}
 		tab.row(append(cells,
 			steps(r.Power.Nominal, watts), band(r.Power, watts), steps(r.Current.Nominal, amperes), band(r.Current, amperes),
@@ -104,7 +100,7 @@ func (o *monitorOptions) print(w io.Writer, t *target, watts, amperes float64, r
 	}
 	fmt.Fprintln(w)
 	_, err := fmt.Fprintln(w, wrapped(fmt.Sprintf(`of %d combinations %d can be told from all others in watts, %d in amperes, %d by both together;
-half ± marks half-waves of which the last has the other polarity; below %v the monitor shows zero`, len(rows), apart[0], apart[1], apart[2], t.file.Board.Monitor.Floor)))
+reversed is a half-wave of the other polarity; below %v the monitor shows zero`, len(rows), apart[0], apart[1], apart[2], t.file.Board.Monitor.Floor)))
 	return err
 }
 
@@ -143,7 +139,7 @@ func monitorDocumentOf(t *target, rows []readings.Combination) *monitorDocument 
 	}
 	for i, r := range rows {
 		c := combinationDocument{
-			Number: i + 1, Opposed: r.Opposed,
+			Number: i + 1, Opposed: r.Opposed(),
 			Power: number(r.Power.Nominal), PowerLow: number(r.Power.Low), PowerHigh: number(r.Power.High),
 			Current: number(r.Current.Nominal), CurrentLow: number(r.Current.Low), CurrentHigh: number(r.Current.High),
 			SamePower: from1(r.SamePower), SameCurrent: from1(r.SameCurrent), Same: from1(r.Same),
