@@ -41,15 +41,16 @@ type Channel struct {
 	// GateResistance is R_G, in series with the opto output; +Inf when open.
 	GateResistance q.Ohm
 	// GateShunt is R_GK, between gate and MT1; +Inf when not fitted.
-	GateShunt q.Ohm
-	Triac     Triac
-	Snubber   Snubber
-	Wire      q.Ohm // r_wire, from the triac to the link; +Inf when open
-	Link      ThermalLink
-	Element   Element
-	Boiler    Boiler
-	Probe     Probe
-	Control   Control
+	GateShunt  q.Ohm
+	Triac      Triac
+	Snubber    Snubber
+	Wire       q.Ohm // r_wire, from the triac to the link; +Inf when open
+	Thermostat Thermostat
+	Link       ThermalLink
+	Element    Element
+	Boiler     Boiler
+	Probe      Probe
+	Control    Control
 }
 
 // TriacSide tells in which conductor the triac sits.

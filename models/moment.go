@@ -11,6 +11,7 @@ type Moment struct {
 
 	Element, Water, Shell, Link, Junction []float64
 	Lid, Pocket                           float64
+	AmbientPressure                       float64 // Pa absolute; 0 where it is not told
 	// Cycles counts the half-cycles in which each channel's drive was on.
 	Cycles []int64
 	// GatePower is the mean power in watts of each channel's gate resistor

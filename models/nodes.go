@@ -25,6 +25,7 @@ const (
 	Gate                         // G
 	OptoOutput                   // between opto output and gate resistor
 	SnubberTap                   // between snubber resistor and capacitor
+	Contact                      // between thermostat and thermal link
 )
 
 // Node is a place, with the channel (from 0) where the place needs one.
@@ -46,7 +47,7 @@ func (p Place) PerChannel() bool { return p > Rail }
 
 var placeNames = [...]string{
 	SupplyNeutral: "supply-neutral", Source: "source", Line: "L", Neutral: "N", ProtectiveEarth: "PE", Rail: "rail",
-	Output: "out", Wire: "wire", Load: "load", Midpoint: "mid", Gate: "gate", OptoOutput: "opto", SnubberTap: "snubber",
+	Output: "out", Wire: "wire", Load: "load", Midpoint: "mid", Gate: "gate", OptoOutput: "opto", SnubberTap: "snubber", Contact: "contact",
 }
 
 // String gives the written name: "L", "N", "PE", "out2", "gate1".

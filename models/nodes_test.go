@@ -81,8 +81,8 @@ func TestParseNodeErrors(t *testing.T) {
 	// The error names every place there is.
 	_, err := models.ParseNode("nowhere", 3)
 	names := models.NodeNames()
-	if len(names) != int(models.SnubberTap)+1 {
-		t.Errorf("%d names of nodes, want %d", len(names), int(models.SnubberTap)+1)
+	if len(names) != int(models.Contact)+1 {
+		t.Errorf("%d names of nodes, want %d", len(names), int(models.Contact)+1)
 	}
 	for _, n := range names {
 		if !strings.Contains(err.Error(), n) {

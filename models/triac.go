@@ -160,6 +160,27 @@ type ThermalLink struct {
 	ToShell  q.WattPerKelvin
 }
 
+// Stuck tells what has become of a thermostat's contact.
+type Stuck int
+
+// The ways of a contact.
+const (
+	Free     Stuck = iota // it opens and closes
+	Welded                // it never opens
+	StayOpen              // it never closes
+)
+
+// Thermostat is a bimetal contact on the shell of a boiler, in series with the
+// element: it opens when the shell reaches Opens and closes again at Closes.
+type Thermostat struct {
+	Fitted     bool
+	Opens      q.Celsius
+	Closes     q.Celsius // below Opens
+	Resistance q.Ohm     // closed
+	Stray      q.Farad   // across the open contact
+	Stuck      Stuck
+}
+
 // Element is the heating element.
 //
 //	R(T) = R20·(1 + a·(T − 20))

@@ -75,9 +75,9 @@ func (f *full) sum(b *block, _ []float64, total tally) {
 	}
 }
 
-func (f *full) openLink(ch int) { f.sol.OpenLink(ch) }
-func (f *full) mark()           { f.sol.Snapshot(&f.marked) }
-func (f *full) rewind()         { f.sol.Restore(&f.marked) }
-func (f *full) settle()         {}
-func (f *full) restart()        {}
-func (f *full) solved() int64   { return f.count }
+func (f *full) change(do func(*circuit.Solver)) { do(f.sol) }
+func (f *full) mark()                           { f.sol.Snapshot(&f.marked) }
+func (f *full) rewind()                         { f.sol.Restore(&f.marked) }
+func (f *full) settle()                         {}
+func (f *full) restart()                        {}
+func (f *full) solved() int64                   { return f.count }

@@ -49,6 +49,9 @@ func (t tally) from(r *circuit.Record, b *models.Board) {
 		// The link and the channel's wire carry the same current: their
 		// losses divide as their resistances.
 		link, wire := float64(b.Channels[k].Link.Resistance), float64(b.Channels[k].Wire)
+		if th := &b.Channels[k].Thermostat; th.Fitted {
+			wire += float64(th.Resistance)
+		}
 		c[tLink] = 0
 		if s := link + wire; s > 0 && !math.IsInf(s, 1) {
 			c[tLink] = r.Wire[k] * link / s
@@ -424,16 +427,14 @@ func (r *reuse) settle() {
 func (r *reuse) restart()      { r.cell = nil }
 func (r *reuse) solved() int64 { return r.Solved }
 
-// openLink lets a channel's link open at the next zero of its current; −1 is
-// the upstream link.
-func (r *reuse) openLink(ch int) {
+// change lets do act on the solver in the present state.
+func (r *reuse) change(do func(*circuit.Solver)) {
 	if r.cell == nil {
-		r.sol.OpenLink(ch)
+		do(r.sol)
 		return
 	}
-	sn := &r.cell.nodes[r.node].snap
-	r.sol.Restore(sn)
-	r.sol.OpenLink(ch)
+	r.sol.Restore(&r.cell.nodes[r.node].snap)
+	do(r.sol)
 	r.sol.Snapshot(&r.scratch)
 	r.node = r.find(&r.scratch)
 }

@@ -84,7 +84,8 @@ type engine interface {
 	// sum adds the energies of a block at element temperatures whose
 	// resistances have the logarithms lnR.
 	sum(b *block, lnR []float64, total tally)
-	openLink(ch int)
+	// change lets do act on the circuit between two half-cycles.
+	change(do func(*circuit.Solver))
 	mark()   // remember this point
 	rewind() // go back to it
 	// settle puts the present state into the solver, for another version of
@@ -149,8 +150,8 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	}
 	n := len(b.Channels)
 	r := &run{o: o, healthy: b, versions: map[uint64]*machine{}, heat: h, n: n, half: b.Supply.HalfCycle(), window: b.Controller.Window}
-	if r.window < 2 || r.window%2 != 0 {
-		return nil, fmt.Errorf("control window: found %d half-cycles, expected an even number of at least 2", r.window)
+	if err := checkSampling(b); err != nil {
+		return nil, err
 	}
 	if n > 32 {
 		return nil, fmt.Errorf("found %d channels, expected at most 32", n)
@@ -188,12 +189,22 @@ func (r *run) at(h int64) time.Duration {
 	return time.Duration(math.Round(float64(h) * r.half * 1e9))
 }
 
+// zero is the first half-cycle that begins at t or after it.
+func (r *run) zero(t time.Duration) int64 {
+	h := int64(t.Seconds()/r.half) - 1
+	for r.at(h) < t {
+		h++
+	}
+	return h
+}
+
 // look fills the moment from the machine.
 func (r *run) look(h int64) {
 	s, m := r.heat.State(), &r.moment
 	m.Time, m.HalfCycle = r.at(h), h
 	m.Element, m.Water, m.Shell, m.Link = s.Element, s.Water, s.Shell, s.Link
 	m.Lid, m.Pocket = s.Lid, s.Pocket
+	m.AmbientPressure = float64(r.healthy.AmbientPressure)
 	for k := range r.n {
 		sum := 0.0
 		for _, x := range r.stages[k] {
@@ -220,6 +231,15 @@ func (r *run) edit(first bool) error {
 			if err := r.o.Edits.Edit(b, r.moment); err != nil {
 				return err
 			}
+		}
+		if f, was := b.Supply.Frequency, r.healthy.Supply.Frequency; f != was {
+			return fmt.Errorf("edit of the board: found a frequency of %v, expected %v as before", f, was)
+		}
+		if w := b.Controller.Window; w != r.window {
+			return fmt.Errorf("edit of the board: found a control window of %d half-cycles, expected %d as before", w, r.window)
+		}
+		if err := checkSampling(b); err != nil {
+			return err
 		}
 		sol, err := circuit.New(b)
 		if err != nil {
@@ -254,7 +274,10 @@ func (r *run) edit(first bool) error {
 			r.event(r.moment.Time, k, LinkOpened, "")
 		}
 		if r.linkOut[k] && !m.sol.LinkOpen(k) {
-			m.engine.openLink(k)
+			m.engine.change(func(s *circuit.Solver) { s.OpenLink(k) })
+		}
+		if cut := r.heat.State().Cut[k]; cut != m.sol.ThermostatOpen(k) {
+			m.engine.change(func(s *circuit.Solver) { setThermostat(s, k, cut) })
 		}
 		r.control[k].set = &m.board.Channels[k].Control
 	}
@@ -364,13 +387,13 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 		q = p + 1
 	}
 	if r.next < r.at(h+q) {
-		q = min(q, max(p+1, int64(math.Ceil(r.next.Seconds()/r.half-1e-9))-h))
+		q = min(q, max(p+1, r.zero(r.next)-h))
 	}
 	sup := &r.m.board.Supply
 	for _, e := range sup.Events { // supply changes at zeros of the fundamental
 		for _, t := range []time.Duration{e.From, e.To} {
 			if t > r.at(h+p) && t < r.at(h+q) {
-				q = min(q, max(p+1, int64(math.Ceil(t.Seconds()/r.half-1e-9))-h))
+				q = min(q, max(p+1, r.zero(t)-h))
 			}
 		}
 	}
@@ -453,18 +476,29 @@ func (r *run) rest(h, p, c int64, from float64) error {
 	return nil
 }
 
-// open lets the links open that reached their temperature.
+// open lets the links open that reached their temperature, and thermostats
+// move.
 func (r *run) open(events []heat.Event) {
 	for _, e := range events {
-		if e.Kind != heat.LinkReached {
-			continue
+		switch e.Kind {
+		case heat.LinkReached:
+			if e.Channel >= 0 {
+				r.linkOut[e.Channel] = true
+			} else {
+				r.upstreamOut = true
+			}
+			r.m.engine.change(func(s *circuit.Solver) { s.OpenLink(e.Channel) })
+		case heat.ThermostatOpens, heat.ThermostatCloses:
+			r.m.engine.change(func(s *circuit.Solver) { setThermostat(s, e.Channel, e.Kind == heat.ThermostatOpens) })
 		}
-		if e.Channel >= 0 {
-			r.linkOut[e.Channel] = true
-		} else {
-			r.upstreamOut = true
-		}
-		r.m.engine.openLink(e.Channel)
+	}
+}
+
+func setThermostat(s *circuit.Solver, ch int, open bool) {
+	if open {
+		s.OpenThermostat(ch)
+	} else {
+		s.CloseThermostat(ch)
 	}
 }
 

@@ -195,6 +195,9 @@ func (c *checker) channel(ch *models.Channel, index int, prefix string) {
 		}
 	}
 	less(c, prefix, "opto.holding-current", "opto.latching-current", float64(ch.Opto.Holding), float64(ch.Opto.Latching), false, amperes)
+	if ch.Thermostat.Fitted {
+		less(c, prefix, "thermostat.closes", "thermostat.opens", float64(ch.Thermostat.Closes), float64(ch.Thermostat.Opens), false, in(quantity.Temperature))
+	}
 	less(c, prefix, "boiler.floor", "boiler.water", float64(ch.Boiler.Floor), float64(ch.Boiler.Water), true, in(quantity.Mass))
 	if !ch.Boiler.Open {
 		less(c, prefix, "boiler.reseat", "boiler.relief", float64(ch.Boiler.Reseat), float64(ch.Boiler.Relief), false, pascals)

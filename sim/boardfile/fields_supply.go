@@ -138,3 +138,19 @@ func reach[T, M, V any](outer func(*T) *M, inner func(*M) *V) func(*T) *V {
 		return inner(m)
 	}
 }
+
+// thermostatFields are the fields of a channel's thermostat.
+var thermostatFields = []field{
+	booleanOf("thermostat.fitted", "a bimetal thermostat on the shell, in series with the element", func(c *models.Channel) *bool { return &c.Thermostat.Fitted }).
+		or("false"),
+	quantityOf("thermostat.opens", "temperature of the shell at which it opens", func(c *models.Channel) *q.Celsius { return &c.Thermostat.Opens }).
+		or("105 °C").from(-20).to(400).usually("60 °C to 180 °C"),
+	quantityOf("thermostat.closes", "temperature of the shell at which it closes again", func(c *models.Channel) *q.Celsius { return &c.Thermostat.Closes }).
+		or("90 °C").from(-30).to(400).usually("10 K to 20 K below"),
+	quantityOf("thermostat.resistance", "of the closed contact", func(c *models.Channel) *q.Ohm { return &c.Thermostat.Resistance }).
+		or("10 mΩ").from(0).to(1e4).usually("5 mΩ to 50 mΩ"),
+	quantityOf("thermostat.stray-capacitance", "across the open contact", func(c *models.Channel) *q.Farad { return &c.Thermostat.Stray }).
+		or("5 pF").from(0).to(1e-6).orNone().usually("1 pF to 20 pF"),
+	choiceOf("thermostat.contact", "what has become of the contact", func(c *models.Channel) *models.Stuck { return &c.Thermostat.Stuck }, "free", "welded", "open").
+		or("free"),
+}

@@ -32,7 +32,7 @@ var (
 		lists:  slices.Concat(supplyLists, []list{onPeriodList, couplingList, crossingList, meterList, bridgeList}),
 	}
 	channelGroup = group{
-		fields: slices.Concat(switchFields, linkFields("link", func(c *models.Channel) *models.ThermalLink { return &c.Link }),
+		fields: slices.Concat(switchFields, thermostatFields, linkFields("link", func(c *models.Channel) *models.ThermalLink { return &c.Link }),
 			elementFields, boilerFields, probeFields, controlFields),
 		lists: []list{fosterList, drawList},
 	}

@@ -250,6 +250,7 @@ func TestRoundTripOfAnyBoard(t *testing.T) {
 				c.Boiler.Floor = c.Boiler.Water / 2
 				c.Boiler.Reseat = 101325
 				c.Probe.A = 0
+				c.Thermostat.Closes = min(c.Thermostat.Closes, c.Thermostat.Opens-1)
 				for k := range c.Boiler.Draws {
 					d := &c.Boiler.Draws[k]
 					d.To, d.Every = max(d.From, d.To)+1, 0

@@ -96,6 +96,7 @@ type netlist struct {
 // channelParts are the branch indices of one channel's parts; −1 if absent.
 type channelParts struct {
 	main, junction, opto, link  int
+	thermostat                  int
 	shunt, gateRes, snubR, snub int
 	wire, elemA, elemB          int
 	mt1, mt2, gate, optoNode    int
@@ -252,7 +253,15 @@ func (n *netlist) channel(b *models.Board, k, rail, neutral, pe int) {
 	}
 	w, x, mid := at(models.Wire), at(models.Load), at(models.Midpoint)
 	parts.wire = n.resist(name("wire"), out, w, float64(c.Wire), k, models.WiringPart)
-	parts.link = n.add(branch{name: name("link"), kind: linkPath, a: w, b: x, ohms: float64(c.Link.Resistance), store: float64(c.Link.Stray), channel: k, part: models.WiringPart})
+	contact := w
+	parts.thermostat = -1
+	if th := &c.Thermostat; th.Fitted {
+		contact = at(models.Contact)
+		parts.thermostat = n.add(branch{name: name("thermostat"), kind: linkPath, a: w, b: contact, ohms: float64(th.Resistance), store: float64(th.Stray), channel: k, part: models.WiringPart})
+	} else {
+		n.index[models.At(models.Contact, k)] = w
+	}
+	parts.link = n.add(branch{name: name("link"), kind: linkPath, a: contact, b: x, ohms: float64(c.Link.Resistance), store: float64(c.Link.Stray), channel: k, part: models.WiringPart})
 	split := float64(c.Element.Split)
 	r := float64(c.Element.Resistance)
 	parts.elemA = n.resist(name("element-near"), x, mid, r*split, k, models.ElementPart)
@@ -267,7 +276,7 @@ func (n *netlist) channel(b *models.Board, k, rail, neutral, pe int) {
 
 func (n *netlist) bridge(b *models.Board, br *models.Bridge) error {
 	for _, nd := range []models.Node{br.From, br.To} {
-		if nd.Place < 0 || nd.Place > models.SnubberTap || nd.Channel < 0 || (nd.Place.PerChannel() && nd.Channel >= len(b.Channels)) {
+		if nd.Place < 0 || nd.Place > models.Contact || nd.Channel < 0 || (nd.Place.PerChannel() && nd.Channel >= len(b.Channels)) {
 			return fmt.Errorf("bridge %q: found node %v, expected a node of this board", br.Name, nd)
 		}
 	}

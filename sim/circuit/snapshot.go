@@ -1,16 +1,19 @@
 package circuit
 
-import "math"
+import (
+	"math"
+
+	"boilwright/models"
+)
 
 // Snapshot is the complete state of a circuit between two half-cycles:
 // capacitor voltages, inductor currents and discrete states.
 type Snapshot struct {
-	odd   bool // parity of the half-cycle that comes next
-	x     []float64
-	key   key
-	chans []channelState // half-cycle indices relative to the next half-cycle
-	up    bool
-	sign  float64
+	odd      bool // parity of the half-cycle that comes next
+	x        []float64
+	key      key
+	chans    []channelState // half-cycle indices relative to the next half-cycle
+	contacts []contact
 }
 
 // Snapshot copies the solver's state into sn.
@@ -19,7 +22,7 @@ func (s *Solver) Snapshot(sn *Snapshot) {
 	sn.x = append(sn.x[:0], s.x...)
 	sn.key = s.key
 	sn.chans = append(sn.chans[:0], s.chans...)
-	sn.up, sn.sign = s.upstream.opening, s.upstream.sign
+	sn.contacts = append(sn.contacts[:0], s.contacts...)
 	T := s.board.Supply.HalfCycle()
 	for k := range sn.chans {
 		c := &sn.chans[k]
@@ -45,7 +48,7 @@ func (s *Solver) Restore(sn *Snapshot) {
 	copy(s.x, sn.x)
 	s.key = sn.key
 	copy(s.chans, sn.chans)
-	s.upstream.opening, s.upstream.sign = sn.up, sn.sign
+	copy(s.contacts, sn.contacts)
 	for k := range s.chans {
 		s.chans[k].fired += s.half
 		s.chans[k].offHalf += s.half
@@ -57,12 +60,17 @@ func (s *Solver) Restore(sn *Snapshot) {
 // and every capacitor voltage within volts and inductor current within
 // amperes.
 func (s *Solver) Near(a, b *Snapshot, volts, amperes float64) bool {
-	if a.odd != b.odd || a.key != b.key || a.up != b.up {
+	if a.odd != b.odd || a.key != b.key {
 		return false
+	}
+	for i := range a.contacts {
+		if a.contacts[i].opening != b.contacts[i].opening {
+			return false
+		}
 	}
 	for k := range a.chans {
 		x, y := a.chans[k], b.chans[k]
-		if x.triac != y.triac || x.opening != y.opening || x.everOff != y.everOff || x.fired != y.fired {
+		if x.triac != y.triac || x.everOff != y.everOff || x.fired != y.fired {
 			return false
 		}
 		if x.everOff && (math.Abs(x.offTime-y.offTime) > 1e-9 || math.Abs(x.offSlope-y.offSlope) > 1e-3*math.Abs(x.offSlope)) {
@@ -100,16 +108,22 @@ func (s *Solver) Adopt(old *Solver) {
 		if !ok || old.net.branches[j].valve < 0 {
 			continue
 		}
-		if b.kind == linkPath && s.key.level(v) != off {
-			continue // this version's board says open
+		if b.kind == linkPath && (s.key.level(v) != off || b.channel >= 0 && s.net.channels[b.channel].thermostat == i && s.ch[b.channel].Thermostat.Stuck != models.Free) {
+			continue // this version's board says what it is
 		}
 		s.key = s.key.with(v, old.key.level(old.net.branches[j].valve))
 	}
+	for i := range s.contacts {
+		name := s.net.branches[s.contacts[i].branch].name
+		for _, o := range old.contacts {
+			if old.net.branches[o.branch].name == name {
+				s.contacts[i].opening, s.contacts[i].sign = o.opening, o.sign
+			}
+		}
+	}
 	for k := range s.chans {
 		if k < len(old.chans) {
-			opened := s.chans[k].opened
 			s.chans[k] = old.chans[k]
-			s.chans[k].opened = s.chans[k].opened || opened
 		}
 		// A junction that is gone cannot carry a gate.
 		if s.net.channels[k].junction < 0 && s.chans[k].triac == gated {
@@ -125,6 +139,7 @@ func (sn *Snapshot) Clone() Snapshot {
 	c := *sn
 	c.x = append([]float64(nil), sn.x...)
 	c.chans = append([]channelState(nil), sn.chans...)
+	c.contacts = append([]contact(nil), sn.contacts...)
 	return c
 }
 

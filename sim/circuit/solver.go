@@ -39,7 +39,7 @@ const (
 	Extinguished                  // a triac stopped conducting
 	OptoOn
 	OptoOff
-	LinkOpened
+	LinkOpened // a thermal link, or a thermostat
 )
 
 func (k EventKind) String() string {
@@ -112,9 +112,6 @@ type channelState struct {
 	offSlope float64 // |di/dt| there, A/s
 	everOff  bool
 	led      bool // the LED carries its trigger current
-	opening  bool // the link is to open at its next zero
-	openSign float64
-	opened   bool // an opening has been reported
 }
 
 // Solver advances one board's circuit half-cycle by half-cycle.
@@ -132,11 +129,7 @@ type Solver struct {
 	lim      []limits
 	half     int64
 	ch       []models.Channel
-	upstream struct {
-		opening bool
-		sign    float64
-		branch  int
-	}
+	contacts []contact
 
 	src       *waveform // of the running half-cycle; never changed once made
 	waves     [2]*waveform
@@ -180,20 +173,13 @@ func New(b *models.Board) (*Solver, error) {
 	s.chans = make([]channelState, len(b.Channels))
 	s.lim = make([]limits, len(b.Channels))
 	s.sums = make([]float64, s.groups+extraSums)
-	s.upstream.branch = -1
 	for i := range net.branches {
 		br := &net.branches[i]
 		if br.kind != linkPath {
 			continue
 		}
-		open := br.channel < 0 && b.Upstream.Open
-		if br.channel < 0 {
-			s.upstream.branch = i
-		} else {
-			open = b.Channels[br.channel].Link.Open
-			s.chans[br.channel].opened = open
-		}
-		if open {
+		s.contacts = append(s.contacts, contact{branch: i})
+		if net.startsOpen(b, br, i) {
 			s.key = s.key.with(br.valve, positive)
 		}
 	}
@@ -263,16 +249,75 @@ func (s *Solver) SetTemperatures(t Temperatures) {
 	}
 }
 
+// contact is the state of a thermal link or a thermostat: whether it is to
+// open at the next zero of its current.
+type contact struct {
+	branch  int
+	opening bool
+	sign    float64 // of the current, once it flows
+}
+
+// startsOpen reports whether contact branch i of board b is open from the
+// start.
+func (n *netlist) startsOpen(b *models.Board, br *branch, i int) bool {
+	switch {
+	case br.channel < 0:
+		return b.Upstream.Open
+	case n.channels[br.channel].thermostat == i:
+		return b.Channels[br.channel].Thermostat.Stuck == models.StayOpen
+	}
+	return b.Channels[br.channel].Link.Open
+}
+
+// open makes the contact of a branch open at the next zero of its current: the
+// arc holds it until then.
+func (s *Solver) open(branch int) {
+	for i := range s.contacts {
+		if c := &s.contacts[i]; c.branch == branch {
+			c.opening, c.sign = true, 0
+		}
+	}
+}
+
 // OpenLink makes the thermal link of a channel open at the next zero of its
 // current; channel −1 is the upstream link.
 func (s *Solver) OpenLink(channel int) {
-	if channel < 0 {
-		s.upstream.opening = s.upstream.branch >= 0
-		s.upstream.sign = 0
+	if channel >= 0 {
+		s.open(s.net.channels[channel].link)
 		return
 	}
-	s.chans[channel].opening = true
-	s.chans[channel].openSign = 0
+	for i := range s.contacts {
+		if b := s.contacts[i].branch; s.net.branches[b].channel < 0 {
+			s.open(b)
+		}
+	}
+}
+
+// OpenThermostat makes the thermostat of a channel open at the next zero of
+// its current. A channel without one is left as it is.
+func (s *Solver) OpenThermostat(channel int) { s.open(s.net.channels[channel].thermostat) }
+
+// CloseThermostat closes the thermostat of a channel from the next half-cycle
+// on.
+func (s *Solver) CloseThermostat(channel int) {
+	i := s.net.channels[channel].thermostat
+	if i < 0 {
+		return
+	}
+	b := &s.net.branches[i]
+	s.key = s.key.with(b.valve, off)
+	s.x[b.state] = 0 // the stray capacitance discharges into the contact
+	for j := range s.contacts {
+		if s.contacts[j].branch == i {
+			s.contacts[j].opening = false
+		}
+	}
+}
+
+// ThermostatOpen reports whether a channel's thermostat is open.
+func (s *Solver) ThermostatOpen(channel int) bool {
+	i := s.net.channels[channel].thermostat
+	return i >= 0 && s.key.level(s.net.branches[i].valve) != off
 }
 
 // LinkOpen reports whether a channel's link has opened.

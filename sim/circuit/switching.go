@@ -374,34 +374,26 @@ func (s *Solver) rateNow(c *combination, branch int, t float64) (float64, error)
 	return sum, nil
 }
 
-// openLinks opens a link whose time has come once its current is zero.
+// openLinks opens a contact whose time has come once its current is zero.
 func (s *Solver) openLinks(c *combination, t float64) bool {
-	open := func(branch, channel int, sign *float64) bool {
-		b := &s.net.branches[branch]
-		if s.key.level(b.valve) != off {
-			return false
+	for i := range s.contacts {
+		o := &s.contacts[i]
+		b := &s.net.branches[o.branch]
+		if !o.opening || s.key.level(b.valve) != off {
+			continue
 		}
-		i := s.signal(c, s.net.sigCurrent(branch), t)
-		if *sign == 0 && math.Abs(i) > 1e-9 {
-			*sign = math.Copysign(1, i)
-			return false
+		y := s.signal(c, s.net.sigCurrent(o.branch), t)
+		if o.sign == 0 && math.Abs(y) > 1e-9 {
+			o.sign = math.Copysign(1, y)
+			continue
 		}
-		if *sign*i > tolAmpere {
-			return false
+		if o.sign*y > tolAmpere {
+			continue
 		}
+		o.opening = false
 		s.key = s.key.with(b.valve, positive)
-		s.event(LinkOpened, channel, s.half, t)
+		s.event(LinkOpened, b.channel, s.half, t)
 		return true
-	}
-	if s.upstream.opening && open(s.upstream.branch, -1, &s.upstream.sign) {
-		s.upstream.opening = false
-		return true
-	}
-	for k := range s.chans {
-		if s.chans[k].opening && open(s.net.channels[k].link, k, &s.chans[k].openSign) {
-			s.chans[k].opening = false
-			return true
-		}
 	}
 	return false
 }
@@ -444,12 +436,11 @@ func (s *Solver) watchList(t float64) error {
 				return err
 			}
 		}
-		if ch.opening {
-			f.watch(c, net.sigCurrent(p.link), -ch.openSign, -tolAmpere)
-		}
 	}
-	if s.upstream.opening {
-		f.watch(c, net.sigCurrent(s.upstream.branch), -s.upstream.sign, -tolAmpere)
+	for i := range s.contacts {
+		if o := &s.contacts[i]; o.opening {
+			f.watch(c, net.sigCurrent(o.branch), -o.sign, -tolAmpere)
+		}
 	}
 	return nil
 }

@@ -58,7 +58,7 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 		if br.kind != linkPath {
 			continue
 		}
-		if br.channel < 0 && b.Upstream.Open || br.channel >= 0 && b.Channels[br.channel].Link.Open {
+		if n.startsOpen(b, br, i) {
 			u.key = u.key.with(v, positive)
 		}
 	}

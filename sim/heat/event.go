@@ -16,6 +16,8 @@ const (
 	RanDry                   // the mass has come down to the floor: a finding
 	DrawStart                // a draw of water or steam begins
 	DrawStop
+	ThermostatOpens
+	ThermostatCloses
 )
 
 var kindTexts = [...]string{
@@ -28,6 +30,9 @@ var kindTexts = [...]string{
 	RanDry:       "boiler has run dry",
 	DrawStart:    "draw begins",
 	DrawStop:     "draw ends",
+
+	ThermostatOpens:  "thermostat opens",
+	ThermostatCloses: "thermostat closes",
 }
 
 // String says in plain words what happened.

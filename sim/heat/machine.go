@@ -135,6 +135,7 @@ func (m *Machine) adopt(par *parameters) {
 		p.Holding[i] = p.Holding[i] && !p.Dry[i] && p.Water[i] >= v.boiling
 		p.Venting[i] = p.Venting[i] && !v.open
 		p.opened[i] = p.opened[i] && p.Link[i] >= v.link
+		p.Cut[i] = v.stays || v.moves && p.Cut[i]
 	}
 	up := len(p.x) - 1
 	p.opened[len(par.vessels)] = p.opened[len(par.vessels)] && p.x[up] >= par.upstream

@@ -22,6 +22,8 @@ type State struct {
 	// Dry tells that the mass has come down to the floor, where nothing
 	// evaporates any more.
 	Dry []bool
+	// Cut tells that a channel's thermostat is open.
+	Cut []bool
 
 	x       []float64 // all temperatures; the slices above are parts of it
 	vessels []vessel
@@ -35,7 +37,7 @@ func newState(channels, draws int) *State {
 	s := &State{
 		x:    make([]float64, kinds*channels+single),
 		Mass: make([]float64, channels), Steam: make([]float64, channels),
-		Holding: make([]bool, channels), Venting: make([]bool, channels), Dry: make([]bool, channels),
+		Holding: make([]bool, channels), Venting: make([]bool, channels), Dry: make([]bool, channels), Cut: make([]bool, channels),
 		boiled: make([]float64, channels), low: make([]bool, channels), opened: make([]bool, channels+1),
 		drawing: make([]bool, draws),
 	}
@@ -62,6 +64,7 @@ func (s *State) copyFrom(o *State) {
 	copy(s.drawing, o.drawing)
 	copy(s.low, o.low)
 	copy(s.opened, o.opened)
+	copy(s.Cut, o.Cut)
 	s.Lid, s.Pocket, s.Upstream = o.Lid, o.Pocket, o.Upstream
 	s.vessels = o.vessels
 }

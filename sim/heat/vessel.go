@@ -29,6 +29,11 @@ type vessel struct {
 	link  float64 // T_f, °C
 	melts bool    // the link is there to be watched
 
+	// The thermostat on the shell; where it cannot move it is not watched.
+	moves         bool
+	opens, closes float64 // °C
+	stays         bool    // stuck open
+
 	draws []models.Draw
 	first int // index of its first draw among all
 }
@@ -180,6 +185,13 @@ func (c *checker) vessel(b *models.Board, i int) vessel {
 		dry:    c.conductance("element to shell", float64(bo.ElementToShell)),
 		link:   float64(ch.Link.Functions), melts: !ch.Link.Open,
 		draws: slices.Clone(bo.Draws),
+	}
+	if th := &ch.Thermostat; th.Fitted {
+		v.moves, v.stays = th.Stuck == models.Free, th.Stuck == models.StayOpen
+		v.opens, v.closes = float64(th.Opens), float64(th.Closes)
+		if !(v.closes < v.opens) {
+			c.add("thermostat closes", fmt.Sprintf("%g °C", v.closes), fmt.Sprintf("less than %g °C, at which it opens", v.opens))
+		}
 	}
 	if v.melts && math.IsNaN(v.link) {
 		c.add("link functions", "NaN", "a temperature")

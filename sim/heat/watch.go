@@ -32,6 +32,13 @@ func (m *Machine) first(p *State, final bool) float64 {
 		if final && v.melts && !p.opened[i] {
 			m.watchNode(LinkReached, i, linkNode*n+i, v.link, 1, tail)
 		}
+		if final && v.moves {
+			if p.Cut[i] {
+				m.watchNode(ThermostatCloses, i, shellNode*n+i, v.closes, -1, tail)
+			} else {
+				m.watchNode(ThermostatOpens, i, shellNode*n+i, v.opens, 1, tail)
+			}
+		}
 		switch {
 		case p.Holding[i]:
 			m.watchSurplus(i)
@@ -91,7 +98,7 @@ func (m *Machine) watchNode(kind Kind, ch, j int, limit, sign, tail float64) {
 	a[0] = start
 	// At the boiling point exactly, the surplus decides, and the same
 	// surplus on which holding would end.
-	if start == 0 && kind != LinkReached && math.Abs(net.surplus[ch]) <= still {
+	if start == 0 && (kind == BoilStart || kind == ReliefOpen || kind == ReliefReseat) && math.Abs(net.surplus[ch]) <= still {
 		a[1] = 0
 	}
 	m.note(kind, ch, a)
@@ -148,6 +155,9 @@ func (m *Machine) apply(p *State, t float64, final bool) (stop bool) {
 				k = len(m.par.vessels)
 			}
 			p.opened[k] = true
+			stop = true
+		case ThermostatOpens, ThermostatCloses:
+			p.Cut[i] = h.kind == ThermostatOpens
 			stop = true
 		case BoilStart, ReliefOpen:
 			p.Holding[i] = true

@@ -68,6 +68,14 @@ func channelPoints(b *models.Board, k int) []Point {
 		{Name: name("link"), Title: "across the thermal link", Plus: at(models.Wire), Minus: at(models.Load)},
 		{Name: name("element"), Title: "across the element", Plus: at(models.Load), Minus: far},
 	}
+	if c.Thermostat.Fitted {
+		pts = append(pts, Point{Name: name("thermostat"), Title: "across the thermostat", Plus: at(models.Wire), Minus: at(models.Contact)})
+		for i := range pts {
+			if pts[i].Name == name("link") {
+				pts[i].Plus = at(models.Contact)
+			}
+		}
+	}
 	for i := range pts {
 		pts[i].Channel, pts[i].Live = k, true
 	}
