@@ -6,11 +6,13 @@ import (
 	"math/bits"
 	"time"
 
+	"boilwright/models"
 	q "boilwright/models/quantity"
 )
 
 // Course tells how an injection goes on after its onset. The zero value is
-// for good at its severity. Growing and intermittent may go together.
+// for good at its severity. Growing and intermittent may go together; wetting
+// goes with neither.
 type Course struct {
 	// On and Off are dwell times: the injection acts for On, rests for Off,
 	// and so on, beginning with On. Both 0 is not intermittent.
@@ -36,6 +38,9 @@ type Course struct {
 	// repair: the board is healthy after it, as far as this injection goes.
 	For   time.Duration
 	Until time.Duration
+
+	// Wetting makes a film wet and dry; the zero value is none.
+	Wetting Wetting
 }
 
 // The number of steps of a growing severity.
@@ -61,17 +66,25 @@ func (c *Course) steps() int {
 
 // levels is how many different edits the course has, the healthy one
 // included.
-func (c *Course) levels() uint64 { return uint64(c.steps()) + 2 }
+func (c *Course) levels() uint64 {
+	if c.Wetting.wets() {
+		return wetSteps + 2
+	}
+	return uint64(c.steps()) + 2
+}
 
-// severity returns the severity at a level from 0 (healthy) to levels − 1.
-func (c *Course) severity(full float64, level int) float64 {
+// severityAt returns the severity at a level from 0 (healthy) to levels − 1.
+func (j *Injection) severityAt(level int) float64 {
+	c := &j.Course
 	switch {
 	case level == 0:
 		return 0
+	case c.Wetting.wets():
+		return j.wetSeverity(float64(level-1) / wetSteps)
 	case c.Growing == 0:
-		return full
+		return j.Severity
 	}
-	return linear(c.Start, full, float64(level-1)/float64(c.steps()))
+	return linear(c.Start, j.Severity, float64(level-1)/float64(c.steps()))
 }
 
 // stepTime is how long after the onset step k comes: Growing·k/Steps, rounded
@@ -86,7 +99,7 @@ func (c *Course) stepTime(k int) time.Duration {
 	return time.Duration(quotient)
 }
 
-func (c *Course) check(f *Fault, severity float64, o Onset) []error {
+func (c *Course) check(f *Fault, severity float64, o Onset, b *models.Board) []error {
 	var errs []error
 	bad := func(field, found, expected string) { errs = append(errs, &FieldError{field, found, expected}) }
 	duration := func(field string, d, least time.Duration) {
@@ -123,5 +136,5 @@ func (c *Course) check(f *Fault, severity float64, o Onset) []error {
 	if c.Until > 0 && c.Until <= o.From {
 		bad(keyUntil, q.FormatDuration(c.Until), "a time after "+q.FormatDuration(o.From))
 	}
-	return errs
+	return append(errs, c.Wetting.check(f, c, b)...)
 }

@@ -39,6 +39,18 @@
 //	dye:triac-open
 //	dye:gate-resistor-open,gate-power-above=2 W,hold=20 s
 //
+// [Cascades] lists the known chains, as sets to be put in at once.
+//
+// # Wet films
+//
+// A film of fixed resistance is the plain case. With the key dries it has a
+// wetness, which follows a leak, a drip and the dew point:
+//
+//	dye:film-opto,dries=30 min,leak=100 %,steam=steam,exponent=2
+//
+// The equation, its symbols and what is convention in it are with [Wetting].
+// In a run such a film is a severity that moves, in steps.
+//
 // # Running a set
 //
 // A [Set] is never changed. [Set.Start] makes a [Run], which holds what has
@@ -55,9 +67,10 @@
 //
 // # What is not here
 //
-// Films have a fixed resistance: wetness, drying and dew are not modelled, nor
-// is a relation between faults and their rates. A separate thermostat is not in
-// the catalogue, since no parameter of a board stands for it.
+// How likely a fault is, and how its likelihood depends on another, is not
+// modelled. The wetness of a film is one number that follows one boiler's
+// pressure and the temperature of the board pocket: where water runs, how it
+// is carried away, and what it leaves behind are not in it.
 //
 // The texts of the catalogue are for teaching and for ordering tests. They are
 // general, name no figures of a board, and put unplugged tests first; beside

@@ -166,3 +166,13 @@ func supplyExchanged(b *models.Board, e edit) error {
 	b.Supply.Exchanged = true
 	return nil
 }
+
+func thermostatWelded(b *models.Board, e edit) error {
+	b.Channels[e.channel].Thermostat.Stuck = models.Welded
+	return nil
+}
+
+func thermostatOpen(b *models.Board, e edit) error {
+	b.Channels[e.channel].Thermostat.Stuck = models.StayOpen
+	return nil
+}

@@ -190,12 +190,15 @@ func driveLow(b *models.Board, e edit) error {
 	return nil
 }
 
+// driveCrossed adds the crossing of a pair once: the same plugs are exchanged
+// or they are not. Its lower channel comes first, which tells it from that of
+// exchanged loads.
 func driveCrossed(b *models.Board, e edit) error {
-	n := len(b.Channels)
-	if n < 2 {
-		return &FieldError{"board", "one channel", "another to exchange plugs with"}
+	k, n, err := e.pair(b)
+	if err != nil {
+		return err
 	}
-	if c := (models.Crossing{A: e.channel, B: (e.channel + 1) % n}); !slices.Contains(b.Crossings, c) {
+	if c := (models.Crossing{A: min(k, n), B: max(k, n)}); !slices.Contains(b.Crossings, c) {
 		b.Crossings = append(b.Crossings, c)
 	}
 	return nil

@@ -198,6 +198,7 @@ func TestNeeds(t *testing.T) {
 	b := healthyBoard(models.LineSide, models.MT1Supply)
 	b.Upstream = nil
 	b.Channels[1].Snubber = models.Snubber{}
+	b.Channels[1].Thermostat = models.Thermostat{}
 	b.Channels[1].Opto.Inhibit = q.Volt(math.Inf(1))
 	for i := range catalogue {
 		f := &catalogue[i]

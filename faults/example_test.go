@@ -104,3 +104,35 @@ func ExampleSet_Applied() {
 	// out2 rail 500 mΩ
 	// open
 }
+
+// A film left wet dries by itself, and with it goes what it conducts.
+func ExampleRun_Wetness() {
+	set, err := faults.ParseSet([]string{"dye:film-earth,resistance=20 kΩ,dries=10 min,wet=100 %,exponent=2"}, []string{"soak", "dye"})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	run, err := set.Start(1)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, minutes := range []time.Duration{0, 10, 20, 60} {
+		m := models.Moment{Time: minutes * time.Minute}
+		b := twoChannels()
+		if err := run.Edit(b, m); err != nil {
+			fmt.Println(err)
+			return
+		}
+		film := "none"
+		if len(b.Bridges) > 0 {
+			film = fmt.Sprintf("%.0f kΩ", float64(b.Bridges[0].Resistance)/1e3)
+		}
+		fmt.Printf("%2d min: wetness %.3f, film %s\n", minutes, run.Wetness(m)[0], film)
+	}
+	// Output:
+	//  0 min: wetness 1.000, film 20 kΩ
+	// 10 min: wetness 0.368, film 142 kΩ
+	// 20 min: wetness 0.135, film 1011 kΩ
+	// 60 min: wetness 0.002, film none
+}

@@ -37,6 +37,8 @@ type Fault struct {
 	// Lasting tells that what has happened stays so until a part is replaced:
 	// an intermittent course is refused.
 	Lasting bool
+	// Wets tells that it is a film, which takes the course of [Wetting].
+	Wets bool
 	// Again tells what a second injection of the same fault in the same place
 	// does.
 	Again Again
@@ -86,7 +88,7 @@ type Again int
 // The rules for a second injection.
 const (
 	Same  Again = iota // nothing more
-	Twice              // it acts again: a second path, a factor squared
+	Twice              // it acts again: a second path, a factor squared, an exchange back
 )
 
 // Step is one test that keeps a fault apart from its look-alikes.

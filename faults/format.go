@@ -66,6 +66,7 @@ func (j Injection) Text(channels []string) string {
 	if c.Steps != 0 {
 		pair(keySteps, strconv.Itoa(c.Steps))
 	}
+	c.Wetting.write(pair, channels)
 	duration(keyFor, c.For)
 	duration(keyUntil, c.Until)
 	return b.String()

@@ -103,7 +103,7 @@ func (j Injection) Check(b *models.Board) error {
 	}
 	errs = append(errs, checkSettings(f, j.Settings)...)
 	errs = append(errs, j.Onset.check(f, j.Channel, b)...)
-	errs = append(errs, j.Course.check(f, j.Severity, j.Onset)...)
+	errs = append(errs, j.Course.check(f, j.Severity, j.Onset, b)...)
 	return errors.Join(errs...)
 }
 

@@ -77,6 +77,11 @@ func (p *parser) own(key string, keyAt int, value string, valueAt int) error {
 		for _, c := range CommonKeys() {
 			names = append(names, c.Name)
 		}
+		if p.fault.Wets {
+			for _, c := range WettingKeys() {
+				names = append(names, c.Name)
+			}
+		}
 		expected := "a key of " + p.fault.Name
 		if own := keyNames(p.fault); len(own) > 0 {
 			expected += " (" + strings.Join(own, ", ") + ")"
@@ -108,9 +113,13 @@ func (p *parser) quantity(err error, offset int) error {
 	return p.fail(offset, err.Error(), "a quantity")
 }
 
-// common reads a key of every fault, and reports whether it is one.
+// common reads a key that is not the fault's own, one of every fault or of
+// wetness, and reports whether it is one.
 func (p *parser) common(key, value string, offset int) (bool, error) {
 	o, c := &p.j.Onset, &p.j.Course
+	if known, err := p.wetting(key, value, offset); known {
+		return true, err
+	}
 	if t := p.duration(key); t != nil {
 		d, err := q.ParseDuration(value)
 		if err != nil {

@@ -28,3 +28,10 @@ func needsUpstreamLink(b *models.Board, _ int) error {
 	}
 	return nil
 }
+
+func needsThermostat(b *models.Board, ch int) error {
+	if !b.Channels[ch].Thermostat.Fitted {
+		return &FieldError{"board", "no thermostat", "one on the boiler of the channel"}
+	}
+	return nil
+}

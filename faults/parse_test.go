@@ -226,6 +226,11 @@ func FuzzParse(f *testing.F) {
 		f.Add("dye:film-opto," + c.Name + "=" + c.Example)
 		f.Add("board:loose-neutral,watch=1," + c.Name + "=" + c.Example)
 	}
+	for _, k := range WettingKeys() {
+		f.Add("dye:film-opto,dries=10 min,leak=1," + k.Name + "=" + k.Example)
+		f.Add("dye:film-earth," + k.Name + "=" + k.Example)
+	}
+	f.Add("dye:film-opto,leak=0.5,steam=3,dries=10 min,exponent=2,dew-point=15 °C,coating=100,for=1 h")
 	f.Add("2:drive-open,on=2 s,off=10 s,dwell=fixed,for=1 h")
 	f.Add("soak:film-opto,growing=2h,start=10%,steps=8,until=3 h 0.5 s")
 	f.Add("dye:triac-open,\x80=\xff")

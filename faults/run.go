@@ -32,6 +32,8 @@ type state struct {
 	acting bool
 	end    time.Duration
 	source rand.PCG
+
+	film film // of a film that wets and dries
 }
 
 // level is what one injection does at a moment: 0 nothing, otherwise 1 plus
@@ -47,8 +49,10 @@ type level struct {
 // moment m: equal versions mean equal edits, in this run and in any other run
 // of the same set, and 0 is the healthy board. While only time passes the
 // version stays until next, the next instant at which time alone changes it;
-// [time.Duration] of math.MaxInt64 is never. Temperatures, gate powers and
-// counts of half-cycles can change it at any moment.
+// [time.Duration] of math.MaxInt64 is never. Temperatures, gate powers,
+// counts of half-cycles and the wetness of films can change it at any moment,
+// so it must be asked often enough to see them: the wetness goes on with time,
+// and next does not announce its steps.
 //
 // A change takes effect at the first zero of the supply at or after its
 // instant, except one that [Run.Sharp] tells.
@@ -91,12 +95,13 @@ func (r *Run) Edit(b *models.Board, m models.Moment) error {
 }
 
 // Severities returns the severity of each injection of the set at moment m,
-// 0 for one that does not act: the ground truth of a run.
+// 0 for one that does not act: the ground truth of a run. That of a film that
+// wets and dries is the one at which the film would have the conductance of
+// its wetness.
 func (r *Run) Severities(m models.Moment) []float64 {
 	s := make([]float64, len(r.set))
 	for i := range r.set {
-		j := &r.set[i]
-		s[i] = j.Course.severity(j.Severity, r.level(i, &m).number)
+		s[i] = r.set[i].severityAt(r.level(i, &m).number)
 	}
 	return s
 }
@@ -137,6 +142,11 @@ func (r *Run) level(i int, m *models.Moment) level {
 			return level{next: s.end}
 		}
 		l.next = min(l.next, s.end)
+	}
+	if c.Wetting.wets() {
+		s.film.show(j, s.start, m)
+		l.number = 1 + s.film.step
+		return l
 	}
 	elapsed := m.Time - s.start
 	for k := 1; k <= c.steps(); k++ {

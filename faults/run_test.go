@@ -454,6 +454,9 @@ func randomInjection(t *rapid.T) Injection {
 			c.Steps = rapid.IntRange(0, 20).Draw(t, "steps")
 		}
 	}
+	if f.Wets && !c.intermittent() && c.Growing == 0 && rapid.Bool().Draw(t, "wets") {
+		c.Wetting = drawWetting(t)
+	}
 	if rapid.Bool().Draw(t, "ends") {
 		c.For = span("for")
 		if u := span("until"); u > o.From {
@@ -518,6 +521,9 @@ func TestVersionContract(t *testing.T) {
 				t.Fatalf("found two boards under version %d", v)
 			}
 			boards[v] = b
+			if slices.ContainsFunc(s, func(j Injection) bool { return j.Course.Wetting.wets() }) {
+				continue // a film's wetness goes on
+			}
 			// Only time passes, tried on a copy.
 			trial := r.Clone()
 			if next == never {
@@ -544,6 +550,7 @@ func TestAskingDoesNotMatter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		j := randomInjection(t)
 		j.Onset.Spot, j.Onset.Above, j.Onset.HalfCycles, j.Onset.Watch = NoSpot, 0, 0, 0
+		j.Course.Wetting = Wetting{} // its steps follow the wetness that is seen
 		seed := rapid.Uint64().Draw(t, "seed")
 		often, err := Set{j}.Start(seed)
 		if err != nil {

@@ -49,14 +49,15 @@ func flat(err error) []error {
 
 // Applied returns a copy of the healthy board b with all faults in it at
 // their severities, whatever their onsets and courses: what the board is when
-// everything has happened.
+// everything has happened, and films are as wet as they get.
 func (s Set) Applied(b *models.Board) (*models.Board, error) {
 	if err := s.Check(b); err != nil {
 		return nil, err
 	}
 	c := b.Clone()
 	for i := range s {
-		if err := s[i].apply(c, s[i].Severity); err != nil {
+		full := s[i].severityAt(int(s[i].Course.levels() - 1))
+		if err := s[i].apply(c, full); err != nil {
 			return nil, err
 		}
 	}

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -21,6 +22,34 @@ const (
 
 func (i Indicator) String() string {
 	return [...]string{"off", "heating", "in band", "drifted", "over temperature"}[i]
+}
+
+// Bounds of what can be sampled: half-cycles in a control window, and the
+// supply's frequency in hertz.
+const (
+	mostWindow                    = 12000
+	leastFrequency, mostFrequency = 1, 1000
+)
+
+// checkSampling looks over what a run divides its time by, and the
+// converters.
+func checkSampling(b *models.Board) error {
+	if f := float64(b.Supply.Frequency); !(f >= leastFrequency && f <= mostFrequency) {
+		return fmt.Errorf("supply frequency: found %v, expected %d Hz to %d Hz", b.Supply.Frequency, leastFrequency, mostFrequency)
+	}
+	if w := b.Controller.Window; w < 2 || w > mostWindow || w%2 != 0 {
+		return fmt.Errorf("control window: found %d half-cycles, expected an even number of at least 2 and at most %d", w, mostWindow)
+	}
+	for k := range b.Channels {
+		p := &b.Channels[k].Probe
+		if bits := p.Bits; bits < 1 || bits > 32 {
+			return fmt.Errorf("channel %q: probe: found a converter of %d bits, expected 1 to 32", b.Channels[k].Name, bits)
+		}
+		if t := p.Reading(p.Code(25)); math.IsNaN(t) {
+			return fmt.Errorf("channel %q: probe: found no temperature for its resistance, expected resistances and coefficients above 0", b.Channels[k].Name)
+		}
+	}
+	return nil
 }
 
 // controller is the running control of one channel.

@@ -79,6 +79,7 @@ const (
 	LinkOpened EventKind = "thermal link opened"
 	Edited     EventKind = "board changed"
 	Shows      EventKind = "indicator"
+	TooHot     EventKind = "junction above 200 °C: parts of the board are destroyed, what follows is not reliable"
 )
 
 // Event is something that happened at an instant of a run.

@@ -78,6 +78,10 @@ const (
 	sameState = 1e-7
 	// stepLn is the change of ln R by which sensitivities are measured.
 	stepLn = 0.001
+	// countsFrom is the part of the source's energy below which a group has no
+	// slope: the difference of two such energies is rounding, and as a
+	// logarithm could be of any size.
+	countsFrom = 1e-9
 )
 
 // reuse solves each distinct half-cycle of a board once. A half-cycle is
@@ -367,8 +371,9 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 			}
 			s := make(tally, len(st.energy))
 			s.from(rec, r.board)
+			counts := countsFrom * st.energy[tSource]
 			for g := range s {
-				if s[g] > 0 && st.energy[g] > 0 {
+				if s[g] > counts && st.energy[g] > counts {
 					s[g] = math.Log(s[g]/st.energy[g]) / stepLn
 				} else {
 					s[g] = 0

@@ -43,6 +43,11 @@ type Options struct {
 	Progress func(done, total time.Duration)
 }
 
+// destroyed is the temperature in °C at which the laws of the semiconductors'
+// temperature dependence stop: beyond it a part has failed in a way that the
+// board does not know of, and the run says so once.
+const destroyed = 200
+
 // forever is a time that does not come.
 const forever = time.Duration(math.MaxInt64)
 
@@ -125,6 +130,7 @@ type run struct {
 	moment  models.Moment
 	next    time.Duration
 	linkOut []bool
+	burnt   []bool // TooHot has been told
 	guard   guard
 
 	upstreamOut bool // the upstream link has opened
@@ -165,7 +171,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
 	}
 	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
-	r.lnR, r.linkOut = make([]float64, n), make([]bool, n)
+	r.lnR, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
 	r.acc = make(tally, tallySize(n))
 	r.res = &Result{Board: b}
@@ -211,6 +217,10 @@ func (r *run) look(h int64) {
 			sum += x
 		}
 		m.Junction[k] = s.Pocket + sum
+		if m.Junction[k] > destroyed && !r.burnt[k] {
+			r.burnt[k] = true
+			r.event(m.Time, k, TooHot, "")
+		}
 	}
 }
 
@@ -400,8 +410,10 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	eng := r.m.engine
 	s := r.heat.State()
 	copy(r.temps.Element, s.Element)
-	copy(r.temps.Junction, r.moment.Junction)
-	r.temps.Board = s.Pocket
+	r.temps.Board = math.Min(s.Pocket, destroyed)
+	for k, tj := range r.moment.Junction {
+		r.temps.Junction[k] = math.Min(tj, destroyed)
+	}
 	eng.class(r.temps)
 	eng.mark()
 	factor := sup.FactorAt(r.at(h + p))

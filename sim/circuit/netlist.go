@@ -90,6 +90,7 @@ type netlist struct {
 	line     int         // node L
 	neutral  int         // node N
 	zero     models.Node // the reference of potential
+	oneWays  uint64      // the valves that are paths with a threshold
 	linkMask key         // the bits of the thermal links, which change the set of states
 }
 
@@ -135,6 +136,9 @@ func (n *netlist) add(b branch) int {
 		b.valve = len(n.valves)
 		if b.kind == linkPath && b.valve < maxValves {
 			n.linkMask |= 3 << (2 * b.valve)
+		}
+		if b.kind == diode && b.valve < maxValves {
+			n.oneWays |= 1 << b.valve
 		}
 		n.valves = append(n.valves, i)
 	}

@@ -199,7 +199,9 @@ func (f *finder) from(a, end float64) (float64, bool) {
 			x.fa = fb
 		}
 		if hit {
-			return at, true
+			// Far enough past the root that rounding cannot hide the demand:
+			// at a root found to the last digit it may still read as not met.
+			return math.Min(at+nudge/2, end), true
 		}
 		a = b
 	}

@@ -33,7 +33,7 @@ func (s *Solver) settle(t float64) error {
 // are consistent (K. G. Murty, Linear Algebra and its Applications 7 (1974)
 // 65: the least-index rule ends for the P-matrices of passive networks).
 func (s *Solver) resolve(t float64) (*combination, error) {
-	k, c, err := s.resolveFrom(s.key, t, -1)
+	k, c, err := s.resolveFrom(s.key, t, everyValve)
 	if err != nil {
 		return nil, err
 	}
@@ -41,15 +41,17 @@ func (s *Solver) resolve(t float64) (*combination, error) {
 	return c, nil
 }
 
-// resolveFrom resolves the valves of key k at time t; only ≥ 0 restricts it to
-// one valve.
-func (s *Solver) resolveFrom(k key, t float64, only int) (key, *combination, error) {
+// everyValve is the set of all valves, one bit each.
+const everyValve = ^uint64(0)
+
+// resolveFrom resolves the given valves of key k at time t.
+func (s *Solver) resolveFrom(k key, t float64, which uint64) (key, *combination, error) {
 	for range 400 {
 		c, err := s.par.combination(k)
 		if err != nil {
 			return k, nil, err
 		}
-		next, ok := s.net.consistent(c, k, s.zAt(c, t), only)
+		next, ok := s.net.consistent(c, k, s.zAt(c, t), which)
 		if ok {
 			return k, c, nil
 		}
@@ -60,10 +62,10 @@ func (s *Solver) resolveFrom(k key, t float64, only int) (key, *combination, err
 
 // consistent reports whether the junctions and one-way paths of key k agree
 // with the solution z of its combination c; if not, it returns the key with the
-// first that does not agree changed. only ≥ 0 looks at one valve alone.
-func (n *netlist) consistent(c *combination, k key, z []float64, only int) (key, bool) {
+// first that does not agree changed. Only the valves in which are looked at.
+func (n *netlist) consistent(c *combination, k key, z []float64, which uint64) (key, bool) {
 	for v, i := range n.valves {
-		if only >= 0 && v != only {
+		if which>>v&1 == 0 {
 			continue
 		}
 		b := &n.branches[i]
@@ -212,12 +214,15 @@ func (s *Solver) withMain(k int, sg, t float64, keepOpto bool) (key, *combinatio
 	return s.hypothesis(kk, p, t)
 }
 
+// hypothesis resolves what the trial of a change touches: the channel's own
+// junction, and every one-way path, which could else lend the trial a current
+// that it will not have.
 func (s *Solver) hypothesis(kk key, p *channelParts, t float64) (key, *combination, error) {
-	if p.junction < 0 {
-		c, err := s.par.combination(kk)
-		return kk, c, err
+	which := s.net.oneWays
+	if p.junction >= 0 {
+		which |= 1 << s.net.branches[p.junction].valve
 	}
-	return s.resolveFrom(kk, t, s.net.branches[p.junction].valve)
+	return s.resolveFrom(kk, t, which)
 }
 
 // optoReady reports whether the opto of channel k may turn on at all.
@@ -467,11 +472,20 @@ func (s *Solver) watchConsistency(c *combination, v, i int, kk key) {
 	}
 }
 
-// watchHypothesis watches the consistency of channel p's junction in a
-// hypothetical combination: beyond it the hypothesis must be formed anew.
+// watchHypothesis watches what a hypothetical combination was resolved by: the
+// channel's junction and the one-way paths. Beyond their edges the hypothesis
+// must be formed anew.
 func (s *Solver) watchHypothesis(hc *combination, p *channelParts, kk key) {
 	if p.junction >= 0 {
 		s.watchConsistency(hc, s.net.branches[p.junction].valve, p.junction, kk)
+	}
+	if s.net.oneWays == 0 {
+		return
+	}
+	for v, i := range s.net.valves {
+		if s.net.oneWays>>v&1 == 1 {
+			s.watchConsistency(hc, v, i, kk)
+		}
 	}
 }
 

@@ -86,7 +86,7 @@ func (u *Unplugged) Voltage(amps float64) (volts float64, open bool, err error) 
 		if c.apart {
 			return math.Inf(1), true, nil
 		}
-		next, ok := u.net.consistent(c, k, []float64{amps, 0, 1}, -1)
+		next, ok := u.net.consistent(c, k, []float64{amps, 0, 1}, everyValve)
 		if ok {
 			row := c.row(u.net.sigVolt(u.net.byName[leads]))
 			return -(row[0]*amps + row[2]), false, nil

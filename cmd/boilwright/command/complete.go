@@ -119,7 +119,11 @@ func completeFault(cmd *cobra.Command, args []string, text string) ([]string, co
 	for _, k := range f.Keys {
 		words = append(words, before+k.Name+"=\t"+k.Doc)
 	}
-	for _, k := range faults.CommonKeys() {
+	more := faults.CommonKeys()
+	if f.Wets {
+		more = append(faults.WettingKeys(), more...)
+	}
+	for _, k := range more {
 		words = append(words, before+k.Name+"=\t"+k.Doc)
 	}
 	return words, wordOpen

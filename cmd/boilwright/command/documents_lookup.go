@@ -7,6 +7,16 @@ type faultsDocument struct {
 	Caution string              `json:"caution" doc:"belongs beside every live test"`
 	Faults  []faultDocument     `json:"faults" doc:"in the order of the catalogue"`
 	Keys    []commonKeyDocument `json:"common_keys" doc:"that every fault takes"`
+	Wetting []commonKeyDocument `json:"wetting_keys" doc:"that a film takes as well, to wet and dry"`
+
+	Cascades []cascadeDocument `json:"cascades" doc:"known chains, in which one fault brings about the next"`
+}
+
+type cascadeDocument struct {
+	Name   string   `json:"name" doc:"of the chain"`
+	Title  string   `json:"title" doc:"the chain in a line"`
+	What   string   `json:"what" doc:"why one leads to the next"`
+	Faults []string `json:"faults" doc:"each as --fault takes it, with the word CHANNEL for the channel"`
 }
 
 type faultDocument struct {
@@ -23,6 +33,7 @@ type faultDocument struct {
 	Graded     bool           `json:"graded" doc:"takes severities between 0 and 1"`
 	Severity   string         `json:"severity" doc:"law from severity to what changes"`
 	Lasting    bool           `json:"lasting" doc:"stays until a part is replaced: never intermittent"`
+	Wets       bool           `json:"wets" doc:"a film, which takes the keys of wetting"`
 	Keys       []keyDocument  `json:"keys" doc:"settings of its own"`
 }
 

@@ -92,6 +92,14 @@ func listFaults(w io.Writer, shown []faults.Fault) error {
 			return err
 		}
 	}
+	fmt.Fprintln(w, "\ncascades: one fault brings about the next")
+	for _, c := range faults.Cascades() {
+		fmt.Fprintf(w, "  %s: %s\n", c.Name, c.Title)
+		fmt.Fprintln(w, indented("    ", c.What))
+		for _, text := range c.Texts("CHANNEL") {
+			fmt.Fprintf(w, "      --fault %q\n", text)
+		}
+	}
 	_, err := fmt.Fprintf(w, "\n%d faults; \"boilwright faults NAME\" describes one\n", len(shown))
 	return err
 }
@@ -142,6 +150,17 @@ func describeFault(w io.Writer, f *faults.Fault) error {
 		}
 		fmt.Fprintln(w)
 	}
+	if f.Wets {
+		fmt.Fprintln(w, "  those of a film that wets and dries")
+		t := newTable(w, "  ", "key", "example", "meaning")
+		for _, k := range faults.WettingKeys() {
+			t.row(k.Name, k.Example, k.Doc)
+		}
+		if err := t.flush(); err != nil {
+			return err
+		}
+		fmt.Fprintln(w)
+	}
 	fmt.Fprintln(w, "  and those of every fault")
 	t := newTable(w, "  ", "key", "example", "meaning")
 	for _, k := range faults.CommonKeys() {
@@ -170,7 +189,7 @@ func faultsDocumentOf(shown []faults.Fault) *faultsDocument {
 		x := faultDocument{
 			Name: f.Name, Part: string(f.Part), Scope: f.Scope.String(), Title: f.Title, What: f.What, Physics: f.Physics, Seen: f.Seen,
 			LookAlikes: append([]string{}, f.LookAlikes...), Separates: []stepDocument{}, Danger: f.Danger,
-			Graded: f.Graded, Severity: f.Severity, Lasting: f.Lasting, Keys: []keyDocument{},
+			Graded: f.Graded, Severity: f.Severity, Lasting: f.Lasting, Wets: f.Wets, Keys: []keyDocument{},
 		}
 		for _, s := range f.Separates {
 			x.Separates = append(x.Separates, stepDocument{s.Live, s.Do})
@@ -182,6 +201,12 @@ func faultsDocumentOf(shown []faults.Fault) *faultsDocument {
 	}
 	for _, k := range faults.CommonKeys() {
 		d.Keys = append(d.Keys, commonKeyDocument(k))
+	}
+	for _, k := range faults.WettingKeys() {
+		d.Wetting = append(d.Wetting, commonKeyDocument(k))
+	}
+	for _, c := range faults.Cascades() {
+		d.Cascades = append(d.Cascades, cascadeDocument{c.Name, c.Title, c.What, c.Texts("CHANNEL")})
 	}
 	return d
 }

@@ -1,0 +1,15 @@
+// Package pages composes pages of reference in Markdown: one for each fault of
+// the catalogue, and an index of them.
+//
+// What a page says comes from two places only: the texts of the catalogue, and
+// what was worked out of a board with the fault in it, a [Study]. Nothing of a
+// page is written by hand, so that it cannot fall behind the simulation. Beside
+// laying out, the package compares studies: which readings two boards have in
+// common within the meters' uncertainties, and which tests on the unplugged
+// board tell them apart.
+//
+// The same input gives the same bytes. The package runs no simulation, draws
+// no figure and writes no file: it is given results and the names of figures.
+// It knows Markdown as CommonMark has it, with the pipe tables that most
+// readers of it take.
+package pages
