@@ -19,7 +19,6 @@ type ending struct {
 	stroke stroke
 	marker marker
 	marked bool
-	color  stroke
 }
 
 // draw lays the figure out below y.

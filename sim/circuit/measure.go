@@ -171,7 +171,7 @@ func (r *Recording) start(s *Segment) float64 { return float64(s.Half-r.first) *
 // (seconds from the start of the recording), both included. Where the signal
 // jumps the later value is taken.
 func (r *Recording) Sample(sig Signal, from, to float64, n int) (t, v []float64) {
-	t, v = make([]float64, n), make([]float64, n)
+	t = make([]float64, n)
 	for i := range t {
 		t[i] = from
 		if n > 1 {

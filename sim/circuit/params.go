@@ -62,8 +62,7 @@ type limits struct {
 	optoLatch, optoHold float64 // A
 	trigger             [4]float64
 	latch, hold         float64
-	static, commutating float64 // V/s; commutating per (A/s) product
-	commutatingFall     float64
+	static              float64 // V/s
 	turnOff             float64
 	breakover           float64
 	open                bool

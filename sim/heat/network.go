@@ -203,7 +203,7 @@ func (n *network) apply(next, t, q, surplus []float64, f float64) (largest uint6
 	}
 	kb := n.bridge * (lid - pocket)
 	inverse, sink := n.inverse[one:one+single], n.sink[one:one+single]
-	q, t, next = q[one:one+single], t[one:one+single], next[one:one+single]
+	q, next = q[one:one+single], next[one:one+single]
 	next[lidNode] = (q[lidNode] + toLid - kb - sink[lidNode]*lid) * inverse[lidNode] * f
 	next[pocketNode] = (q[pocketNode] + kb - sink[pocketNode]*pocket) * inverse[pocketNode] * f
 	next[upstreamNode] = q[upstreamNode] * inverse[upstreamNode] * f
