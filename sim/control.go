@@ -45,8 +45,10 @@ func checkSampling(b *models.Board) error {
 		if bits := p.Bits; bits < 1 || bits > 32 {
 			return fmt.Errorf("channel %q: probe: found a converter of %d bits, expected 1 to 32", b.Channels[k].Name, bits)
 		}
-		if t := p.Reading(p.Code(25)); math.IsNaN(t) {
-			return fmt.Errorf("channel %q: probe: found no temperature for its resistance, expected resistances and coefficients above 0", b.Channels[k].Name)
+		for _, t := range []float64{-40, 25, 150} {
+			if math.IsNaN(p.Reading(p.Code(t))) {
+				return fmt.Errorf("channel %q: probe: found no temperature for the converter's code at %g °C, expected resistances and coefficients above 0", b.Channels[k].Name, t)
+			}
 		}
 	}
 	return nil

@@ -97,8 +97,9 @@ type reuse struct {
 	node   int // state in cell from which the next half-cycle begins
 	volts  float64
 	amps   float64
-	warm   bool // some opto's trigger current depends on the board's temperature
-	each   bool // blocks keep their half-cycles apart
+	noise  float64 // J, energies below which are rounding
+	warm   bool    // some opto's trigger current depends on the board's temperature
+	each   bool    // blocks keep their half-cycles apart
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -174,6 +175,7 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	r.volts = sameState * peak
 	r.amps = sameState * peak / math.Min(least, 1000)
+	r.noise = 1e-12 * peak * peak / math.Min(least, 1000) * b.Supply.HalfCycle()
 	return r
 }
 
@@ -285,8 +287,10 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 	}
 	for _, s := range b.slope {
 		for g := range s {
-			if b.energy[g] != 0 {
+			if b.energy[g] > r.noise {
 				s[g] /= b.energy[g]
+			} else {
+				s[g] = 0
 			}
 		}
 	}
@@ -371,7 +375,7 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 			}
 			s := make(tally, len(st.energy))
 			s.from(rec, r.board)
-			counts := countsFrom * st.energy[tSource]
+			counts := max(countsFrom*st.energy[tSource], r.noise)
 			for g := range s {
 				if s[g] > counts && st.energy[g] > counts {
 					s[g] = math.Log(s[g]/st.energy[g]) / stepLn

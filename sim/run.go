@@ -519,6 +519,9 @@ func (r *run) heatEvents(events []heat.Event) {
 		t := time.Duration(math.Round(e.Time * 1e9))
 		kind := EventKind(e.Kind.String())
 		if e.Kind == heat.LinkReached {
+			if e.Channel >= 0 && r.linkOut[e.Channel] || e.Channel < 0 && r.upstreamOut {
+				continue // it has opened long since, and only warms again
+			}
 			kind = LinkOpened
 		}
 		r.event(t, e.Channel, kind, "")

@@ -48,27 +48,58 @@ func (j *judge) amp(c *combination, branch int) float64 {
 	return dot(c.row(j.s.net.sigCurrent(branch)), j.z)
 }
 
-// resolved tries all levels of channel p's junction in key k and returns the
-// combination in which it is consistent.
+// resolved tries all levels of channel p's junction and of all one-way paths
+// in key k, and returns the combination in which they are consistent.
 func (j *judge) resolved(k key, p *channelParts) *combination {
-	get := func(k key) *combination {
+	var free []int // branches
+	for _, i := range j.s.net.valves {
+		if b := &j.s.net.branches[i]; b.kind == diode || i == p.junction {
+			free = append(free, i)
+		}
+	}
+	var try func(k key, rest []int) *combination
+	try = func(k key, rest []int) *combination {
+		if len(rest) > 0 {
+			for _, l := range []level{off, positive, negative} {
+				if c := try(k.with(j.s.net.branches[rest[0]].valve, l), rest[1:]); c != nil {
+					return c
+				}
+			}
+			return nil
+		}
 		c, err := j.s.par.combination(k)
 		if err != nil {
 			panic(err)
 		}
+		for _, i := range free {
+			b := &j.s.net.branches[i]
+			v, a := j.volt(c, i), j.amp(c, i)
+			switch l := k.level(b.valve); {
+			case l == negative && b.oneWay,
+				l != off && l.sign()*a < -2*tolAmpere,
+				l == off && v > b.volts+2*tolVolt,
+				l == off && !b.oneWay && -v > b.volts+2*tolVolt:
+				return nil
+			}
+		}
 		return c
 	}
-	if p.junction < 0 {
-		return get(k)
-	}
-	b := &j.s.net.branches[p.junction]
-	for _, l := range []level{off, positive, negative} {
-		c := get(k.with(b.valve, l))
-		if l == off && math.Abs(j.volt(c, p.junction)) <= b.volts+2*tolVolt || l != off && l.sign()*j.amp(c, p.junction) >= -2*tolAmpere {
-			return c
+	return try(k, free)
+}
+
+// smoothRate is the rate of change of a signal without the modes that die out
+// faster than 10⁷/s: to a triac they are jumps.
+func smoothRate(g *Segment, sig int, t float64) float64 {
+	w, d, phi := make([]float64, g.size()), make([]float64, g.size()), make([]float64, g.size())
+	g.weights(g.c.row(sig), w)
+	for k := range g.c.n {
+		if real(g.c.lambda[k]) < -1e7 {
+			w[k] = 0
 		}
 	}
-	return nil
+	g.derive(w, d)
+	g.basis(t, phi)
+	return dot(d, phi)
 }
 
 // demanded names a change that the rules demand at t in a segment, or "".
@@ -135,7 +166,7 @@ func (j *judge) demanded(g *Segment, t float64) string {
 		}
 		over := math.Abs(v) > l.breakover+marginV
 		if limit := s.rateLimit(k, t); !over && !math.IsInf(limit, 1) {
-			over = math.Abs(g.rate(net.sigVolt(p.main), t)) > limit*(1+1e-6)
+			over = math.Abs(smoothRate(g, net.sigVolt(p.main), t)) > limit*(1+1e-6)
 		}
 		if over {
 			if hc := j.resolved(on, p); hc != nil && sign*j.amp(hc, p.main) >= l.latch+marginA {

@@ -218,6 +218,9 @@ func (n *netlist) board(b *models.Board) error {
 			return err
 		}
 	}
+	if err := n.checkValues(); err != nil {
+		return err
+	}
 	if len(n.valves) > maxValves {
 		return fmt.Errorf("found %d switching parts, expected at most %d", len(n.valves), maxValves)
 	}
@@ -283,6 +286,9 @@ func (n *netlist) bridge(b *models.Board, br *models.Bridge) error {
 		if nd.Place < 0 || nd.Place > models.Contact || nd.Channel < 0 || (nd.Place.PerChannel() && nd.Channel >= len(b.Channels)) {
 			return fmt.Errorf("bridge %q: found node %v, expected a node of this board", br.Name, nd)
 		}
+	}
+	if err := checkOwner(b, br); err != nil {
+		return err
 	}
 	from, to := n.node(br.From), n.node(br.To)
 	name := "bridge " + br.Name

@@ -16,8 +16,8 @@ import (
 // The random tests start from the same numbers every time; -rapid.seed=0
 // draws others.
 func init() {
-	for name, value := range map[string]string{"rapid.seed": "1", "rapid.checks": "50", "rapid.nofailfile": "true", "rapid.shrinktime": "5s"} {
-		if err := flag.Set(name, value); err != nil {
+	for _, f := range [][2]string{{"rapid.seed", "1"}, {"rapid.checks", "50"}, {"rapid.nofailfile", "true"}, {"rapid.shrinktime", "5s"}} {
+		if err := flag.Set(f[0], f[1]); err != nil {
 			panic(err)
 		}
 	}
@@ -102,6 +102,7 @@ func drawBoard(d *draw, kind boardKind) *models.Board {
 	if d.oneIn(4, "upstream link") {
 		b.Upstream = &models.ThermalLink{Resistance: 0.005, Stray: 5e-12}
 	}
+	s.Exchanged = d.oneIn(6, "line and neutral exchanged")
 	n := kind.channels
 	if n == 0 {
 		n = d.int(1, 3, "channels")
@@ -157,6 +158,9 @@ func drawChannel(d *draw, kind boardKind) models.Channel {
 	c.Snubber.Resistance, c.Snubber.Capacitance = q.Ohm(d.log(10, 500, "R_sn")), q.Farad(d.log(1e-9, 1e-7, "C_sn"))
 	if d.oneIn(4, "no snubber") {
 		c.Snubber = models.Snubber{}
+	}
+	if d.oneIn(5, "thermostat") {
+		c.Thermostat = models.Thermostat{Fitted: true, Resistance: q.Ohm(d.log(1e-3, 0.05, "contact")), Stray: 5e-12}
 	}
 	c.Element.Split = q.Ratio(d.in(0.1, 0.9, "split"))
 	if !d.oneIn(3, "no insulation path") {

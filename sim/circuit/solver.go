@@ -26,7 +26,7 @@ type Input struct {
 	Factor float64
 	// Drive is each channel's drive voltage from the start, in volts.
 	Drive []float64
-	// Changes are later drive changes, in order of time.
+	// Changes are later drive changes within the half-cycle, in order of time.
 	Changes []DriveChange
 }
 
@@ -349,8 +349,8 @@ const maxSwitchings = 200000
 // is valid until the next call. An error names time and states; the solver
 // cannot go on after it.
 func (s *Solver) HalfCycle(in Input) (*Record, error) {
-	if len(in.Drive) != len(s.ch) {
-		return nil, fmt.Errorf("found %d drive voltages, expected %d", len(in.Drive), len(s.ch))
+	if err := s.checkInput(&in); err != nil {
+		return nil, err
 	}
 	T := s.board.Supply.HalfCycle()
 	s.source(in.Factor)

@@ -384,7 +384,11 @@ func (s *Solver) openLinks(c *combination, t float64) bool {
 	for i := range s.contacts {
 		o := &s.contacts[i]
 		b := &s.net.branches[o.branch]
-		if !o.opening || s.key.level(b.valve) != off {
+		if !o.opening {
+			continue
+		}
+		if s.key.level(b.valve) != off {
+			o.opening = false // it is open already
 			continue
 		}
 		y := s.signal(c, s.net.sigCurrent(o.branch), t)

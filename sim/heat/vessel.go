@@ -135,8 +135,10 @@ func read(b *models.Board) (*parameters, error) {
 		}
 	}
 	c.at = "heat network: "
-	if rate := p.fastest(); len(c.errs) == 0 && rate > maxRate {
-		c.add("shortest time constant", fmt.Sprintf("%.3g s", 1/rate), fmt.Sprintf("at least %g s: a capacity is too small or a conductance or flow too large", 1/maxRate))
+	if len(c.errs) == 0 { // otherwise what follows may not be there
+		if rate := p.fastest(); rate > maxRate {
+			c.add("shortest time constant", fmt.Sprintf("%.3g s", 1/rate), fmt.Sprintf("at least %g s: a capacity is too small or a conductance or flow too large", 1/maxRate))
+		}
 	}
 	if err := errors.Join(c.errs...); err != nil {
 		return nil, err

@@ -536,6 +536,9 @@ func written(t testing.TB, b *models.Board, points ...string) string {
 func complete(t testing.TB) *models.Board {
 	b := embedded(t, "dye-bench-230")
 	b.Upstream = &models.ThermalLink{Resistance: 5e-3, Stray: 5e-12, Functions: 200, Capacity: 5, ToShell: 0.1}
+	for k := range b.Channels {
+		b.Channels[k].Thermostat = models.Thermostat{Fitted: true, Opens: 200, Closes: 190, Resistance: 10e-3, Stray: 5e-12}
+	}
 	return b
 }
 

@@ -1,0 +1,58 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+
+	"boilwright/models"
+)
+
+// checkValues rejects part values with which a network makes no sense; what
+// is infinite has been left out of it before.
+func (n *netlist) checkValues() error {
+	for i := range n.branches {
+		b := &n.branches[i]
+		for _, x := range []struct {
+			what  string
+			value float64
+		}{
+			{"a resistance", b.ohms}, {"a conductance", b.siemens}, {"a threshold voltage", b.volts}, {"a capacitance or inductance", b.store},
+		} {
+			if !(x.value >= 0) || math.IsInf(x.value, 1) {
+				return fmt.Errorf("%s: found %s of %v, expected a finite one that is not negative", b.name, x.what, x.value)
+			}
+		}
+	}
+	return nil
+}
+
+// checkOwner rejects a bridge whose losses belong to no part of the board.
+func checkOwner(b *models.Board, br *models.Bridge) error {
+	switch {
+	case br.Part < models.NoPart || br.Part > models.WiringPart:
+		return fmt.Errorf("bridge %q: found part %d, expected %d to %d", br.Name, int(br.Part), int(models.NoPart), int(models.WiringPart))
+	case br.Part == models.NoPart || br.Part == models.WiringPart:
+		return nil
+	case br.Channel < 0 || br.Channel >= len(b.Channels):
+		return fmt.Errorf("bridge %q: found channel index %d, expected 0 to %d", br.Name, br.Channel, len(b.Channels)-1)
+	}
+	return nil
+}
+
+// checkInput rejects an input that does not belong to the board.
+func (s *Solver) checkInput(in *Input) error {
+	if len(in.Drive) != len(s.ch) {
+		return fmt.Errorf("found %d drive voltages, expected %d", len(in.Drive), len(s.ch))
+	}
+	last, T := 0.0, s.board.Supply.HalfCycle()
+	for _, c := range in.Changes {
+		if c.Channel < 0 || c.Channel >= len(s.ch) {
+			return fmt.Errorf("drive change: found channel index %d, expected 0 to %d", c.Channel, len(s.ch)-1)
+		}
+		if !(c.After >= last && c.After < T) {
+			return fmt.Errorf("drive change: found it %v s after the start of the half-cycle, expected rising times from 0 to below %v s", c.After, T)
+		}
+		last = c.After
+	}
+	return nil
+}

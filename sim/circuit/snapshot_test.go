@@ -1,0 +1,118 @@
+package circuit
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"boilwright/models"
+)
+
+// TestRestore: a solver put back into a state, and another one that takes the
+// state over, go on as the first did, to the last bit.
+func TestRestore(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := newDraw(t)
+		b := drawBoard(d, boardKind{})
+		in := drawDrive(d, b, 4)
+		s, _, _ := calm(t, b, 2, in)
+		s.OnSegment(nil)
+		var sn Snapshot
+		s.Snapshot(&sn)
+		kept := sn.Clone()
+		adopted, err := New(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		adopted.Adopt(s)
+		run := func(s *Solver) (recs []Record) {
+			for half := int64(2); half < 4; half++ {
+				r, err := s.HalfCycle(in(half))
+				if err != nil {
+					t.Skip(err)
+				}
+				recs = append(recs, cloneRecord(r))
+			}
+			return recs
+		}
+		first := run(s)
+		s.Restore(&kept)
+		again := run(s)
+		taken := run(adopted)
+		for i := range first {
+			again[i].Half, taken[i].Half = first[i].Half, first[i].Half
+			for _, other := range []*Record{&again[i], &taken[i]} {
+				if math.Float64bits(first[i].Stored) != math.Float64bits(other.Stored) || first[i].Switchings != other.Switchings {
+					t.Fatalf("half-cycle %d: stored %v J in %d switchings, then %v J in %d", first[i].Half, first[i].Stored, first[i].Switchings, other.Stored, other.Switchings)
+				}
+				for k := range first[i].Element {
+					if first[i].Element[k] != other.Element[k] || first[i].Triac[k] != other.Triac[k] || first[i].Gate[k] != other.Gate[k] {
+						t.Fatalf("half-cycle %d: channel %d: %v J and %v J", first[i].Half, k+1, first[i].Element[k], other.Element[k])
+					}
+				}
+			}
+		}
+	})
+}
+
+// TestNear: states a tolerance apart are the same, a little more and they are
+// not; another discrete state never is.
+func TestNear(t *testing.T) {
+	s := mustNew(t, refBoard())
+	mustSkip(t, s, 4, drives(12, 0, 12))
+	var a, b Snapshot
+	s.Snapshot(&a)
+	s.Snapshot(&b)
+	if !s.Near(&a, &b, 0, 0) {
+		t.Error("a state is not near itself")
+	}
+	i := s.net.branches[s.net.byName["snubber-capacitor2"]].state
+	b.x[i] = a.x[i] + 1e-3
+	if !s.Near(&a, &b, 1.001e-3, 0) || s.Near(&a, &b, 0.999e-3, 0) {
+		t.Error("capacitor voltages 1 mV apart: expected near within 1.001 mV and not within 0.999 mV")
+	}
+	b.x[i] = a.x[i]
+	i = s.net.branches[s.net.byName["line inductance"]].state
+	b.x[i] = a.x[i] + 1e-6
+	if !s.Near(&a, &b, 0, 1.001e-6) || s.Near(&a, &b, 1, 0.999e-6) {
+		t.Error("inductor currents 1 µA apart: expected near within 1.001 µA and not within 0.999 µA")
+	}
+	b.x[i] = a.x[i]
+	b.odd = !b.odd
+	if s.Near(&a, &b, 1, 1) {
+		t.Error("states before the two half-waves are near each other")
+	}
+	b.odd = !b.odd
+	b.key = b.key.with(s.net.branches[s.net.channels[1].main].valve, positive)
+	if s.Near(&a, &b, 1, 1) {
+		t.Error("states with different triacs conducting are near each other")
+	}
+}
+
+// TestSettle: a healthy board ends its cycles as they began soon; with a
+// meter of much capacitance on an open load it takes as long as that needs.
+func TestSettle(t *testing.T) {
+	s := mustNew(t, refBoard())
+	ok, err := s.Settle(20, drives(12, 12, 12))
+	if err != nil || !ok {
+		t.Fatalf("healthy board: settled %v, %v", ok, err)
+	}
+	a := mustRecord(t, s, 2, drives(12, 12, 12))
+	b := mustRecord(t, s, 2, drives(12, 12, 12))
+	out := voltOf(t, s, models.At(models.Output, 1), models.At(models.Neutral, 0))
+	near(t, "rms of two cycles", a.Moments(out).MeanSquare, b.Moments(out).MeanSquare, 230*230, 1e-9)
+
+	// Slow: 1 µF and 10 MΩ behind a leaking triac, charged by a first cycle
+	// that fires one half-wave only.
+	m := healthyBoard(44)
+	m.Supply.Damping = 50
+	m.Channels[0].Element.Open, m.Channels[0].Snubber = true, models.Snubber{}
+	m.Bridges = []models.Bridge{{Name: "meter", From: models.At(models.Output, 0), To: models.At(models.Neutral, 0), Resistance: 1e7, Capacitance: 1e-6}}
+	s = mustNew(t, m)
+	i := s.net.branches[s.net.byName["bridge meter capacitance"]].state
+	s.x[i] = 100
+	if ok, err := s.Settle(3, drives(0)); err != nil || ok {
+		t.Errorf("a voltage that decays in seconds: settled %v within 3 cycles, %v", ok, err)
+	}
+}
