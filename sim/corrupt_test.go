@@ -96,7 +96,10 @@ func unpanicked(t *rapid.T, name string, b *models.Board, o sim.Options) (*sim.R
 			t.Fatalf("%s: found a panic: %v\n%s", name, p, debug.Stack())
 		}
 	}()
-	return sim.Run(context.Background(), b, o)
+	// A board may be so odd that it is slow: what it has done by then counts.
+	ctx, stop := context.WithTimeout(context.Background(), 5*time.Second)
+	defer stop()
+	return sim.Run(ctx, b, o)
 }
 
 // rich is a board with everything a board can have.

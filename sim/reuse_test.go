@@ -248,8 +248,8 @@ func TestReuseOnWhatHappens(t *testing.T) {
 			}
 		}, 2e-5, "", nil},
 		{"boiling vat", "open-vat-230", func(b *models.Board) {
-			b.Channels[1].Boiler.Start, b.Channels[1].Control.SetPoint = 99.8, 105
-		}, 0, "begins to boil", nil},
+			b.Channels[1].Boiler.Start, b.Channels[1].Control.SetPoint = 99.96, 105
+		}, 0, "water begins to boil", nil},
 		{"onset within a window", "", nil, 0, sim.Edited, []string{"dye:opto-half-wave,from=2.503 s"}},
 		{"onset at a water temperature", "", nil, 0, sim.Edited, []string{"dye:opto-dead,water-above=82.05 °C"}},
 		{"onset at an element temperature", "", nil, 0, sim.Edited, []string{"dye:opto-dead,element-above=85 °C"}},

@@ -180,7 +180,7 @@ func (f *finder) from(a, end float64) (float64, bool) {
 	for a < end {
 		h := end - a
 		if fastest > 0 {
-			h = math.Min(h, math.Max(0.7/fastest, 0.7*(a-s.T0)))
+			h = math.Min(h, math.Max(math.Max(0.7/fastest, grazing), 0.7*(a-s.T0)))
 		}
 		h = math.Min(h, 0.15/(s.src.omega/(2*math.Pi))) // an eighth of a period or so
 		b := a + h

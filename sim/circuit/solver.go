@@ -343,7 +343,7 @@ func (s *Solver) source(factor float64) {
 }
 
 // maxSwitchings bounds the changes of state within one half-cycle.
-const maxSwitchings = 200000
+const maxSwitchings = 50000
 
 // HalfCycle advances the circuit by one half-cycle of the supply. The record
 // is valid until the next call. An error names time and states; the solver
