@@ -135,6 +135,9 @@ func (j *judge) demanded(g *Segment, t float64) string {
 			if math.Abs(i) >= l.latch+marginA {
 				return name("gated to latched")
 			}
+			if key.level(main).sign()*i < -marginA {
+				return name("gated with reverse current")
+			}
 			if math.Abs(ig) < trigger(key.level(main).sign(), ig)-marginA {
 				return name("gate lost")
 			}
@@ -159,7 +162,8 @@ func (j *judge) demanded(g *Segment, t float64) string {
 			}
 			if hc := j.resolved(on, p); hc != nil {
 				hg := j.amp(hc, p.junction)
-				if math.Abs(hg) >= trigger(v, hg)+marginA && math.Abs(j.amp(hc, p.opto)) >= l.optoHold+marginA {
+				forward := sign*j.amp(hc, p.main) >= marginA
+				if forward && math.Abs(hg) >= trigger(v, hg)+marginA && math.Abs(j.amp(hc, p.opto)) >= l.optoHold+marginA {
 					return name("fire, gated")
 				}
 			}

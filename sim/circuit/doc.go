@@ -25,8 +25,8 @@
 // carry its latching current; it turns off below its holding current. A triac
 // fires when the gate junction carries the trigger current of the quadrant: it
 // latches if it will carry its latching current without its opto, else it
-// conducts as long as the gate holds it. It turns off when its current falls
-// below the holding current. Too fast a rise of voltage, or too much of it,
+// conducts as long as the gate holds it and its current does not reverse. It
+// turns off when its current falls below the holding current. Too fast a rise of voltage, or too much of it,
 // latches it without its gate. Each rule demands a change only if the outcome
 // is consistent; demands are met one at a time, in a fixed order, until none
 // is left. Junctions and one-way paths are resolved first.

@@ -123,7 +123,7 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 		case ch.triac == gated && i >= s.lim[k].latch+tolAmpere:
 			ch.triac = latched
 			return true, nil
-		case ch.triac == latched && i < s.lim[k].hold-tolAmpere:
+		case ch.triac == latched && i < s.lim[k].hold-tolAmpere, ch.triac == gated && i < -tolAmpere:
 			s.unlatch(k, t)
 			return true, nil
 		}
@@ -294,7 +294,10 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 	}
 	hg := s.gateCurrent(hc, k, t)
 	ho := s.signal(hc, s.net.sigCurrent(p.opto), t)
-	if math.Abs(hg) >= l.trigger[models.QuadrantOf(sg, hg)]+tolAmpere && math.Abs(ho) >= l.optoHold+tolAmpere {
+	// With a threshold above that of its gate path a triac could drive a
+	// current backwards: its own must flow forwards.
+	forward := sg*s.signal(hc, s.net.sigCurrent(p.main), t) >= tolAmpere
+	if forward && math.Abs(hg) >= l.trigger[models.QuadrantOf(sg, hg)]+tolAmpere && math.Abs(ho) >= l.optoHold+tolAmpere {
 		s.conduct(k, gated, sg, t)
 		return true, nil
 	}
@@ -427,6 +430,7 @@ func (s *Solver) watchList(t float64) error {
 			f.watch(c, main, -s.mainSign(k), -l.hold+tolAmpere)
 		case gated:
 			f.watch(c, main, s.mainSign(k), l.latch+tolAmpere)
+			f.watch(c, main, -s.mainSign(k), tolAmpere)
 			if p.junction >= 0 {
 				g := s.gateCurrent(c, k, t)
 				f.watch(c, net.sigCurrent(p.junction), -math.Copysign(1, g), -s.triggerOf(k, s.key, g)+tolAmpere)
@@ -556,7 +560,12 @@ func (s *Solver) watchFire(c *combination, k int, t float64) error {
 			if hl.sign()*s.signal(hc, hg, t) < lim {
 				s.find.watch(hc, hg, hl.sign(), lim)
 			} else if ol := hk.level(s.net.branches[p.opto].valve); ol != off {
-				s.find.watch(hc, s.net.sigCurrent(p.opto), ol.sign(), l.optoHold+tolAmpere)
+				io := s.net.sigCurrent(p.opto)
+				if hold := l.optoHold + tolAmpere; ol.sign()*s.signal(hc, io, t) < hold {
+					s.find.watch(hc, io, ol.sign(), hold)
+				} else {
+					s.find.watch(hc, s.net.sigCurrent(p.main), sg, tolAmpere)
+				}
 			}
 		}
 	}
