@@ -36,11 +36,15 @@ const fusing = 1.6
 // A short overload melts it at ∫i² = Melt, a long one at fusing times the
 // rated current. It reports whether it has melted.
 func melt(f *models.Fuse, q, square, dt float64) (float64, bool) {
-	limit := float64(f.Melt)
-	tau := limit / math.Pow(fusing*float64(f.Rated), 2)
+	limit, tau := float64(f.Melt), fuseTime(f)
 	steady := square / dt * tau
 	q = steady + (q-steady)*math.Exp(-dt/tau)
 	return q, q >= limit
+}
+
+// fuseTime is τ of a fuse in seconds.
+func fuseTime(f *models.Fuse) float64 {
+	return float64(f.Melt) / math.Pow(fusing*float64(f.Rated), 2)
 }
 
 // breakTime is the longest time in seconds for which a residual-current

@@ -121,6 +121,10 @@ type cell struct {
 	lnR    []float64 // ln of the element resistances of the class
 	nodes  []*node
 	blocks map[blockKey]*block
+	plans  map[planKey]*plan
+	ohms   []float64 // the element resistances of the class
+	// The class: lower and upper ends of element, junction and board temperatures.
+	low, high circuit.Temperatures
 }
 
 // blockKey tells blocks of a cell apart.
@@ -181,6 +185,9 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 
 // class sets the cell for the given temperatures, carrying the state over.
 func (r *reuse) class(t circuit.Temperatures) {
+	if r.cell != nil && r.cell.holds(&t) {
+		return
+	}
 	r.id = r.id[:0]
 	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
 	for k := range r.board.Channels {
@@ -198,13 +205,21 @@ func (r *reuse) class(t circuit.Temperatures) {
 	}
 	if !ok {
 		n := len(r.board.Channels)
-		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}}
+		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}, plans: map[planKey]*plan{}}
+		c.ohms = make([]float64, n)
+		c.low, c.high = circuit.Uniform(n, math.Inf(-1)), circuit.Uniform(n, math.Inf(1))
 		c.temps.Board = board
+		if r.warm {
+			c.low.Board, c.high.Board = board-classBoard/2, board+classBoard/2
+		}
 		for k := range r.board.Channels {
 			e := &r.board.Channels[k].Element
 			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
 			c.temps.Junction[k] = classJunction * (math.Floor(t.Junction[k]/classJunction) + 0.5)
-			c.lnR[k] = math.Log(e.ResistanceAt(c.temps.Element[k]))
+			c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
+			c.lnR[k] = math.Log(c.ohms[k])
+			c.low.Junction[k], c.high.Junction[k] = c.temps.Junction[k]-classJunction/2, c.temps.Junction[k]+classJunction/2
+			c.low.Element[k], c.high.Element[k] = classEnds(e, resistanceClass(e, t.Element[k]))
 		}
 		r.cells[string(r.id)] = c
 	}
@@ -226,6 +241,29 @@ func resistanceClass(e *models.Element, t float64) int {
 		ratio = 0.1
 	}
 	return int(math.Floor(math.Log(ratio)/classResistance + 0.1))
+}
+
+// classEnds returns temperatures between which a class lies for sure; it goes
+// on a little beyond them.
+func classEnds(e *models.Element, class int) (low, high float64) {
+	a := float64(e.Coefficient)
+	if a == 0 {
+		return math.Inf(-1), math.Inf(1)
+	}
+	low = 20 + math.Expm1((float64(class)-0.1+1e-9)*classResistance)/a
+	high = 20 + math.Expm1((float64(class)+0.9-1e-9)*classResistance)/a
+	return min(low, high), max(low, high)
+}
+
+// holds reports whether temperatures lie well inside a class.
+func (c *cell) holds(t *circuit.Temperatures) bool {
+	for k, e := range t.Element {
+		j := t.Junction[k]
+		if !(e > c.low.Element[k] && e < c.high.Element[k] && j >= c.low.Junction[k] && j < c.high.Junction[k]) {
+			return false
+		}
+	}
+	return t.Board >= c.low.Board && t.Board < c.high.Board
 }
 
 func classTemperature(e *models.Element, class int) float64 {

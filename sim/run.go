@@ -79,6 +79,8 @@ type machine struct {
 	board  *models.Board
 	engine engine
 	sol    *circuit.Solver
+	calm   *heat.Calm  // for windows in which nothing happens, or nil
+	keep   [][]float64 // what a window leaves of the triacs' stages, by channel
 }
 
 // engine yields the energies of half-cycles.
@@ -124,6 +126,7 @@ type run struct {
 	control []controller
 	order   []int
 	want    [][]bool
+	counts  []int // cycles of the window asked for, by channel
 	owed    []int
 	drives  []uint32 // by cycle of the window
 	stages  [][]float64
@@ -134,6 +137,10 @@ type run struct {
 	guard   guard
 
 	upstreamOut bool // the upstream link has opened
+
+	scale     []float64 // of the elements' powers in the last plan
+	linkScale []float64
+	waiting   []*plan // carried out and not yet booked
 
 	pieces  []piece
 	plan    []heat.Piece
@@ -163,7 +170,11 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		return nil, fmt.Errorf("found %d channels, expected at most 32", n)
 	}
 	cycles := r.window / 2
-	r.control = make([]controller, n)
+	r.control, r.counts = make([]controller, n), make([]int, n)
+	r.scale, r.linkScale = make([]float64, n), make([]float64, n)
+	for k := range n {
+		r.scale[k] = 1
+	}
 	r.want = make([][]bool, n)
 	r.stages = make([][]float64, n)
 	for k := range n {
@@ -278,6 +289,10 @@ func (r *run) edit(first bool) error {
 			return err
 		}
 	}
+	if m.keep == nil {
+		m.keep = r.keep(m.board)
+		m.calm = r.heat.Calm(float64(r.window) * r.half)
+	}
 	for k := range r.n {
 		if m.board.Channels[k].Link.Open && !r.linkOut[k] {
 			r.linkOut[k] = true
@@ -320,7 +335,14 @@ func (r *run) loop(ctx context.Context) error {
 		if k == 0 {
 			r.sample(0)
 		}
-		for p := int64(0); p < w; {
+		done, err := r.glide(h)
+		if err != nil {
+			return fmt.Errorf("at %v: %w", r.at(h), err)
+		}
+		if !done {
+			r.schedule()
+		}
+		for p := int64(0); p < w && !done; {
 			q, err := r.stretch(h, p, w)
 			if err != nil {
 				return fmt.Errorf("at %v: %w", r.at(h+p), err)
@@ -374,9 +396,17 @@ func (r *run) decide(h int64) {
 		if on {
 			n = c.cycles(reading, cycles, float64(r.window)*r.half)
 		}
-		pattern(r.want[k], n, ch.Control.Spread)
+		r.counts[k] = n
 	}
 	r.on = on
+}
+
+// schedule spreads the cycles that the channels asked for over the window.
+func (r *run) schedule() {
+	b := r.m.board
+	for k := range r.n {
+		pattern(r.want[k], r.counts[k], b.Channels[k].Control.Spread)
+	}
 	allocate(r.want, r.order, b.Controller.Together, b.Controller.LoseRefused, r.owed)
 	for j := range r.drives {
 		bits := uint32(0)
@@ -408,12 +438,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 		}
 	}
 	eng := r.m.engine
-	s := r.heat.State()
-	copy(r.temps.Element, s.Element)
-	r.temps.Board = math.Min(s.Pocket, destroyed)
-	for k, tj := range r.moment.Junction {
-		r.temps.Junction[k] = math.Min(tj, destroyed)
-	}
+	r.warm()
 	eng.class(r.temps)
 	eng.mark()
 	factor := sup.FactorAt(r.at(h + p))
@@ -634,6 +659,7 @@ func (r *run) junctions() {
 
 // sample appends the machine as it is now.
 func (r *run) sample(t time.Duration) {
+	r.book()
 	s := r.heat.State()
 	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: make([]ChannelSample, r.n)}
 	if r.accTime > 0 {
@@ -659,6 +685,7 @@ func (r *run) sample(t time.Duration) {
 }
 
 func (r *run) finish() (*Result, error) {
+	r.book()
 	r.res.Heat = r.heat.Balance()
 	if err := r.heat.Check(); err != nil {
 		return nil, err

@@ -31,6 +31,7 @@ type Machine struct {
 	reference float64 // content at the start, shifted by edits, J
 	coast     [1]Piece
 	span      float64 // window that Coast tries next, s
+	visits    int     // counts what moved the machine other than Calm
 }
 
 // New returns the machine of board b at its start temperatures. The board is
@@ -106,6 +107,7 @@ func (m *Machine) Rebuild(b *models.Board) error {
 		m.flash(i)
 	}
 	m.span = maxCoast
+	m.visits++
 	return nil
 }
 

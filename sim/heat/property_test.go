@@ -123,7 +123,7 @@ func TestAgainstRungeKutta(t *testing.T) {
 		}
 		s := m.State()
 		for i, v := range s.x {
-			if math.Abs(v-y[i]) > 5e-4 { // K; what coefficients frozen for a second leave
+			if math.Abs(v-y[i]) > 2e-3 { // K; what coefficients frozen for a second leave at most, where little water warms fast
 				t.Errorf("node %d: found %.9g, expected %.9g", i, v, y[i])
 			}
 		}

@@ -87,6 +87,7 @@ func (m *Machine) predict(t0, dt float64, pieces []Piece) error {
 
 // correct runs the window with the coefficients of its middle, for good.
 func (m *Machine) correct(t0, dt float64, pieces []Piece) (Report, error) {
+	m.visits++
 	m.freeze(m.now, m.try)
 	m.try.copyFrom(m.now)
 	start, content := m.total, m.content()
