@@ -80,6 +80,31 @@ func (p *Probe) Code(t float64) int {
 	return int(math.Max(0, math.Min(full-1, math.Floor(ratio*full))))
 }
 
+// Span returns temperatures in °C between which the converter is sure to give
+// a code; they lie a little inside its step.
+func (p *Probe) Span(code int) (low, high float64) {
+	full := float64(int(1) << p.Bits)
+	at := func(step int) float64 {
+		ratio := float64(step) / full
+		return p.Temperature(float64(p.Top)*ratio/(1-ratio)) - float64(p.Offset)
+	}
+	const inside = 1e-7
+	if p.Open || p.Shorted {
+		return math.Inf(-1), math.Inf(1)
+	}
+	low, high = math.Inf(-1), math.Inf(1)
+	if float64(code+1) < full {
+		low = at(code+1) + inside
+	}
+	if code > 0 {
+		high = at(code) - inside
+	}
+	if !(p.Resistance(20) > p.Resistance(30)) || math.IsNaN(low) || math.IsNaN(high) {
+		return 0, 0 // not a thermistor of the usual kind
+	}
+	return low, high
+}
+
 // Limits of what a controller takes for a temperature, in °C.
 const (
 	coldest = -55.0

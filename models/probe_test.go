@@ -237,3 +237,29 @@ func ExampleProbe() {
 	fmt.Printf("%.0f Ω, code %d, read as %.1f °C (next step %.1f °C)\n", p.Resistance(93), code, p.Reading(code), p.Reading(code+1))
 	// Output: 854 Ω, code 286, read as 93.0 °C (next step 92.8 °C)
 }
+
+// A span must lie inside the step of its code and all but fill it.
+func TestProbeSpan(t *testing.T) {
+	for _, p := range []models.Probe{
+		{R25: 10e3, Beta: 3950, Top: 2200, Bits: 12},
+		{A: 1.129241e-3, B: 2.341077e-4, C: 8.775468e-8, Top: 4700, Bits: 10, Offset: 2},
+		{R25: 10e3, Beta: 3950, Top: 2200, Bits: 4},
+		{R25: 10e3, Beta: 3950, Top: 2200, Bits: 12, Open: true},
+	} {
+		for at := -20.0; at < 150; at += 0.37 {
+			code := p.Code(at)
+			low, high := p.Span(code)
+			if !(low <= at+1e-6 && at-1e-6 <= high) {
+				t.Errorf("%g °C: found a span of %g to %g, expected it to hold the temperature", at, low, high)
+			}
+			for _, x := range []float64{low, high} {
+				if !math.IsInf(x, 0) && p.Code(x) != code {
+					t.Errorf("%g °C: found code %d at the end %g of its span, expected %d", at, p.Code(x), x, code)
+				}
+			}
+			if !math.IsInf(low, 0) && p.Code(low-1e-6) == code || !math.IsInf(high, 0) && p.Code(high+1e-6) == code {
+				t.Errorf("%g °C: found the span %g to %g short of its step", at, low, high)
+			}
+		}
+	}
+}

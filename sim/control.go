@@ -54,6 +54,28 @@ func checkSampling(b *models.Board) error {
 	return nil
 }
 
+// sensed remembers which temperatures the last codes of a probe's converter
+// stood for.
+type sensed struct {
+	last  int
+	known [4]struct{ low, high, reading float64 }
+}
+
+// reading is what the controller takes probe p at t °C for.
+func (s *sensed) reading(p *models.Probe, t float64) float64 {
+	for i := range s.known {
+		if c := &s.known[i]; t > c.low && t < c.high {
+			return c.reading
+		}
+	}
+	code := p.Code(t)
+	s.last = (s.last + 1) % len(s.known)
+	c := &s.known[s.last]
+	c.low, c.high = p.Span(code)
+	c.reading = p.Reading(code)
+	return c.reading
+}
+
 // controller is the running control of one channel.
 type controller struct {
 	set      *models.Control
@@ -76,7 +98,7 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 	}
 	switch s.Kind {
 	case models.FixedDuty:
-		return int(math.Floor(math.Max(0, math.Min(1, float64(s.Duty)))*float64(n) + 0.5))
+		return int(math.Floor(max(0, min(1, float64(s.Duty)))*float64(n) + 0.5))
 	case models.Hysteresis:
 		half := float64(s.Band) / 2
 		switch {
@@ -97,7 +119,7 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 	if s.Integral > 0 && !(u > 1 && e > 0) && !(u < 0 && e < 0) {
 		c.integral += s.Gain / float64(s.Integral) * e * w
 	}
-	return int(math.Floor(math.Max(0, math.Min(1, u))*float64(n) + 0.5))
+	return int(math.Floor(max(0, min(1, u))*float64(n) + 0.5))
 }
 
 // indicate updates the indicator from the probe's reading.

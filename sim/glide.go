@@ -26,22 +26,37 @@ type planKey struct {
 // its energies at the temperatures of its class, how they follow the element
 // resistances, and what they do to the heat.
 type plan struct {
-	to     int   // the node in which it ends
-	energy tally // J
-	slope  []tally
-	driven []int64 // half-cycles, by channel
+	to     int      // the node in which it ends
+	shared [3]share // source, wiring, square
+	driven []int64  // half-cycles, by channel
 	rhythm *heat.Rhythm
 	stages [][]float64 // K that the triacs' stages gain, by channel
 	fuse   struct{ keep, add, most float64 }
 	earth  struct{ most, last float64 } // A²s in a half-cycle
 	pocket float64                      // J
+	// own holds what follow needs of each channel, in the order of the groups of
+	// follows: the energy and its slopes.
+	own []share
+}
 
-	// How often it was used since the last flush, and the sums of the
-	// deviations δ of ln R and of their products.
-	used    float64
-	first   []float64
-	second  []float64
-	waiting bool
+// share is a group's energy in J and how it follows the element resistances,
+// d ln E/d ln R by channel.
+type share struct {
+	energy float64
+	slope  [mostGliding]float64
+}
+
+// factor returns what deviations d of ln R make of the energy, to second order.
+func (s *share) factor(d *[mostGliding]float64) float64 {
+	x := s.slope[0]*d[0] + s.slope[1]*d[1] + s.slope[2]*d[2] + s.slope[3]*d[3]
+	return 1 + x + x*x/2
+}
+
+// joint is factor for what the channels share: the source's energy goes with
+// Σ I, the losses of the wiring and the square of the current with (Σ I)², as
+// in [reuse.sum]; y is 1 − exp(−d).
+func (s *share) joint(y *[mostGliding]float64) float64 {
+	return s.slope[0]*y[0] + s.slope[1]*y[1] + s.slope[2]*y[2] + s.slope[3]*y[3]
 }
 
 // glide takes a whole window at once if nothing happens in it but what its
@@ -117,13 +132,12 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	size := tallySize(r.n)
 	p := &plan{
-		to: e.node, energy: make(tally, size), slope: make([]tally, r.n),
-		driven: make([]int64, r.n), stages: make([][]float64, r.n),
-		first: make([]float64, r.n), second: make([]float64, r.n*r.n),
+		to: e.node, driven: make([]int64, r.n), stages: make([][]float64, r.n),
+		own: make([]share, r.n*len(followed)),
 	}
-	all := make(tally, size*r.n)
-	for k := range p.slope {
-		p.slope[k] = all[k*size : (k+1)*size]
+	clear(r.sums)
+	energy, slope := r.sums[:size], func(k int) tally { return r.sums[(k+1)*size:][:size] }
+	for k := range r.n {
 		p.stages[k] = make([]float64, len(r.stages[k]))
 	}
 	if cap(r.plan) < r.used {
@@ -136,10 +150,10 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		pc := &r.pieces[i]
 		b, d := pc.block, float64(pc.halfs)*r.half
 		for g, x := range b.energy {
-			p.energy[g] += x
+			energy[g] += x
 			for k, s := range b.slope {
 				if s != nil {
-					p.slope[k][g] += s[g] * x
+					slope(k)[g] += s[g] * x
 				}
 			}
 		}
@@ -166,17 +180,25 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	p.earth.last = residual
 	for k := range r.n {
-		c := p.energy.channel(k)
+		c := energy.channel(k)
 		p.pocket += c[tTriac] + c[tGate] + c[tSnubber]
 	}
 	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
-	for k := range p.slope {
-		for g := range p.slope[k] {
-			if p.energy[g] > e.noise {
-				p.slope[k][g] /= p.energy[g]
-			} else {
-				p.slope[k][g] = 0
+	of := func(g int) share {
+		s := share{energy: energy[g]}
+		if s.energy > e.noise {
+			for k := range r.n {
+				s.slope[k] = slope(k)[g] / s.energy
 			}
+		}
+		return s
+	}
+	for i, g := range [...]int{tSource, tWiring, tSquare} {
+		p.shared[i] = of(g)
+	}
+	for k := range r.n {
+		for i, g := range followed {
+			p.own[k*len(followed)+i] = of(tShared + k*tPerChannel + g)
 		}
 	}
 	p.rhythm = r.m.calm.Rhythm(r.plan)
@@ -196,100 +218,47 @@ func (r *run) quiet(p *plan) bool {
 	return math.Max(p.earth.most, g.cycle)/r.half < least*least
 }
 
-// follows returns the factor by which deviations d of ln R move the energies of
-// group g: to second order, like the sums from which the energies are booked.
-func (p *plan) follows(g int, d []float64) float64 {
-	x := 0.0
-	for k, s := range p.slope {
-		x += s[g] * d[k]
-	}
-	return 1 + x + x*x/2
-}
+// followed are the groups of a channel that a plan keeps, in this order.
+var followed = [...]int{tElement, tLink, tTriac, tGate, tSnubber}
 
 // follow carries out a plan.
 func (r *run) follow(e *reuse, p *plan) {
-	b, calm, d := r.m.board, r.m.calm, r.lnR
+	b, calm := r.m.board, r.m.calm
+	var d, y [mostGliding]float64
 	for k := range r.n {
 		t := calm.Mean(p.rhythm, k, r.scale[k])
 		d[k] = ln1(b.Channels[k].Element.ResistanceAt(t)/e.cell.ohms[k] - 1)
+		y[k] = d[k] - d[k]*d[k]/2
 	}
 	pocket := 0.0
 	for k := range r.n {
-		c := tShared + k*tPerChannel
-		r.scale[k] = p.follows(c+tElement, d)
-		r.linkScale[k] = p.follows(c+tLink, d)
-		triac, gate := p.follows(c+tTriac, d), p.energy[c+tGate]*p.follows(c+tGate, d)
-		pocket += p.energy[c+tTriac]*triac + gate + p.energy[c+tSnubber]*p.follows(c+tSnubber, d)
+		own := p.own[k*len(followed):][:len(followed)]
+		r.scale[k], r.linkScale[k] = own[0].factor(&d), own[1].factor(&d)
+		triac, gate := own[2].factor(&d), own[3].energy*own[3].factor(&d)
+		pocket += own[2].energy*triac + gate + own[4].energy*own[4].factor(&d)
 		st := r.stages[k]
 		for i, keep := range r.m.keep[k] {
 			st[i] = st[i]*keep + triac*p.stages[k][i]
 		}
 		r.moment.Cycles[k] += p.driven[k]
+		r.driven[k] += p.driven[k]
 		r.gate[k] = gate
+		r.acc.channel(k)[tElement] += own[0].energy * r.scale[k]
 	}
 	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	p.used++
-	for k, x := range d {
-		p.first[k] += x
-		for j := 0; j <= k; j++ {
-			p.second[k*len(d)+j] += x * d[j]
-		}
-	}
-	if !p.waiting {
-		p.waiting = true
-		r.waiting = append(r.waiting, p)
-	}
+	source := p.shared[0].energy * (1 + p.shared[0].joint(&y))
+	w, q := 1+p.shared[1].joint(&y)/2, 1+p.shared[2].joint(&y)/2
+	wiring := p.shared[1].energy * w * w
+	r.acc[tSource] += source
+	r.acc[tWiring] += wiring
+	r.acc[tSquare] += p.shared[2].energy * q * q
+	r.res.Supply.Source += source
+	r.res.Supply.Wiring += wiring
+	r.accTime += float64(r.window) * r.half
 	g := &r.guard
 	g.heat = g.heat*p.fuse.keep + p.fuse.add
 	g.cycle, g.above = p.earth.last, 0
 	e.node = p.to
-}
-
-// book adds the energies of the plans carried out since the last time to the
-// running sums, the shared groups as in [reuse.sum].
-func (r *run) book() {
-	for _, p := range r.waiting {
-		n := len(p.first)
-		for g, e := range p.energy {
-			if e == 0 {
-				continue
-			}
-			x, square, own := 0.0, 0.0, 0.0
-			for k := range n {
-				s := p.slope[k][g]
-				x += s * p.first[k]
-				own += s * p.second[k*n+k]
-				square += s * s * p.second[k*n+k]
-				for j := range k {
-					square += 2 * s * p.slope[j][g] * p.second[k*n+j]
-				}
-			}
-			switch g {
-			case tSource:
-				x -= own / 2
-			case tWiring, tSquare:
-				x += square/4 - own/2
-			default:
-				x += square / 2
-			}
-			e *= p.used + x
-			r.acc[g] += e
-			switch g {
-			case tSource:
-				r.res.Supply.Source += e
-			case tWiring:
-				r.res.Supply.Wiring += e
-			}
-		}
-		r.accTime += p.used * float64(r.window) * r.half
-		for k, h := range p.driven {
-			r.driven[k] += h * int64(p.used)
-		}
-		p.used, p.waiting = 0, false
-		clear(p.first)
-		clear(p.second)
-	}
-	r.waiting = r.waiting[:0]
 }
 
 // ln1 is ln(1+x), by its series where that is exact to 1e-12.

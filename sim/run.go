@@ -125,6 +125,7 @@ type run struct {
 
 	control []controller
 	order   []int
+	sensed  []sensed
 	want    [][]bool
 	counts  []int // cycles of the window asked for, by channel
 	owed    []int
@@ -140,7 +141,7 @@ type run struct {
 
 	scale     []float64 // of the elements' powers in the last plan
 	linkScale []float64
-	waiting   []*plan // carried out and not yet booked
+	sums      tally // of compose: energies, then slopes by channel
 
 	pieces  []piece
 	plan    []heat.Piece
@@ -170,6 +171,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		return nil, fmt.Errorf("found %d channels, expected at most 32", n)
 	}
 	cycles := r.window / 2
+	r.sensed = make([]sensed, n)
 	r.control, r.counts = make([]controller, n), make([]int, n)
 	r.scale, r.linkScale = make([]float64, n), make([]float64, n)
 	for k := range n {
@@ -184,7 +186,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
 	r.lnR, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
-	r.acc = make(tally, tallySize(n))
+	r.acc, r.sums = make(tally, tallySize(n)), make(tally, (n+1)*tallySize(n))
 	r.res = &Result{Board: b}
 	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
 	r.every = max(1, int64((o.Every+w-1)/w))
@@ -305,6 +307,7 @@ func (r *run) edit(first bool) error {
 			m.engine.change(func(s *circuit.Solver) { setThermostat(s, k, cut) })
 		}
 		r.control[k].set = &m.board.Channels[k].Control
+		r.sensed[k] = sensed{}
 	}
 	r.order = byPriority(m.board.Channels)
 	if !first {
@@ -384,7 +387,7 @@ func (r *run) decide(h int64) {
 	cycles := r.window / 2
 	for k := range r.n {
 		c, ch := &r.control[k], &b.Channels[k]
-		reading := ch.Probe.Reading(ch.Probe.Code(s.Probe[k]))
+		reading := r.sensed[k].reading(&ch.Probe, s.Probe[k])
 		if on && !r.on {
 			c.reset()
 		}
@@ -659,7 +662,6 @@ func (r *run) junctions() {
 
 // sample appends the machine as it is now.
 func (r *run) sample(t time.Duration) {
-	r.book()
 	s := r.heat.State()
 	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: make([]ChannelSample, r.n)}
 	if r.accTime > 0 {
@@ -685,7 +687,6 @@ func (r *run) sample(t time.Duration) {
 }
 
 func (r *run) finish() (*Result, error) {
-	r.book()
 	r.res.Heat = r.heat.Balance()
 	if err := r.heat.Check(); err != nil {
 		return nil, err

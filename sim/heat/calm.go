@@ -61,7 +61,7 @@ type calmBoiler struct {
 	in, to          [calmNodes]modes5
 	gamma           modes5  // input of γ = 1 K
 	y, u, sum       modes5  // amplitudes, forcing, and the integral of amplitudes
-	enthalpy        float64 // H of the water, J/kg
+	enthalpy, cp    float64 // H of the water, J/kg, and its c_p, J/(kg K)
 	shellMid        float64
 	shellForce      float64 // W into the shell from neighbours, for the books
 	middle          float64 // H of the water in the middle of a window with draws, J/kg
@@ -132,7 +132,7 @@ func (c *Calm) enter() bool {
 			}
 			c.epoch++
 		}
-		b.enthalpy = water.H(p.Water[i])
+		b.enthalpy, b.cp = water.H(p.Water[i]), water.CP(p.Water[i])
 		n := len(c.boilers)
 		var x modes5
 		for k := range x {
@@ -389,7 +389,7 @@ func (c *Calm) force(p *State) {
 		toShell := g.ws*(tw-ts) - g.sl*(ts-tl) - g.sk*(ts-tk) - air*(ts-par.ambient)
 		b.shellMid = ts + half*toShell/par.capacity[2*n+i]
 		into := (b.ew*(te-tw) - g.ws*(tw-ts) - g.wp*(tw-tp) - b.draw) / b.mass * half
-		gamma := tw - b.enthalpy*b.inverseRef + into*(1/water.CP(tw)-b.inverseRef)
+		gamma := tw - b.enthalpy*b.inverseRef + into*(1/b.cp-b.inverseRef)
 		shell := air*par.ambient + g.sk*c.lidMid
 		b.shellForce = 0
 		in, is := &b.in[waterNode], &b.in[shellNode]
@@ -529,8 +529,9 @@ func (c *Calm) Advance(r *Rhythm, element, link []float64, power float64) {
 		h := b.in[waterNode].dot(&b.y) * b.ref
 		stored += b.mass * (h - b.enthalpy)
 		tw := p.x[n+i]
-		tw += (h - b.enthalpy) / water.CP(tw)
-		tw += (h - water.H(tw)) / water.CP(tw)
+		tw += (h - b.enthalpy) / b.cp
+		b.cp = water.CP(tw)
+		tw += (h - water.H(tw)) / b.cp
 		b.enthalpy, p.x[n+i] = h, tw
 	}
 	steady := (par.bridge*c.lidMid + par.air[pocket]*par.ambient) / par.capacity[pocket]
