@@ -18,6 +18,7 @@ const mostPlans = 4096
 // supply level and the cycles given to each channel.
 type planKey struct {
 	node   int
+	flip   bool
 	factor float64
 	counts [mostGliding]uint16
 }
@@ -27,6 +28,7 @@ type planKey struct {
 // resistances, and what they do to the heat.
 type plan struct {
 	to     int      // the node in which it ends
+	flip   bool     // as its mirror image
 	shared [3]share // source, wiring, square
 	driven []int64  // half-cycles, by channel
 	rhythm *heat.Rhythm
@@ -79,7 +81,7 @@ func (r *run) glide(h int64) (bool, error) {
 	}
 	r.warm()
 	e.class(r.temps)
-	key := planKey{node: e.node, factor: sup.FactorAt(from)}
+	key := planKey{node: e.node, flip: e.flip, factor: sup.FactorAt(from)}
 	for k, c := range r.counts {
 		key.counts[k] = uint16(c)
 	}
@@ -132,7 +134,7 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	size := tallySize(r.n)
 	p := &plan{
-		to: e.node, driven: make([]int64, r.n), stages: make([][]float64, r.n),
+		to: e.node, flip: e.flip, driven: make([]int64, r.n), stages: make([][]float64, r.n),
 		own: make([]share, r.n*len(followed)),
 	}
 	clear(r.sums)
@@ -258,7 +260,7 @@ func (r *run) follow(e *reuse, p *plan) {
 	g := &r.guard
 	g.heat = g.heat*p.fuse.keep + p.fuse.add
 	g.cycle, g.above = p.earth.last, 0
-	e.node = p.to
+	e.node, e.flip = p.to, p.flip
 }
 
 // ln1 is ln(1+x), by its series where that is exact to 1e-12.

@@ -100,6 +100,11 @@ type reuse struct {
 	noise  float64 // J, energies below which are rounding
 	warm   bool    // some opto's trigger current depends on the board's temperature
 	each   bool    // blocks keep their half-cycles apart
+	// mirror tells that a half-cycle's mirror image is its successor: nodes are
+	// then states before an even half-cycle, and flip tells that the present
+	// state is the mirror image of its node.
+	mirror, flip bool
+	measure      bool // slopes are always measured
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -112,6 +117,7 @@ type reuse struct {
 	marked struct {
 		cell *cell
 		node int
+		flip bool
 	}
 }
 
@@ -130,6 +136,7 @@ type cell struct {
 // blockKey tells blocks of a cell apart.
 type blockKey struct {
 	node int
+	flip bool
 	in   input
 	n    int64
 }
@@ -140,6 +147,7 @@ type block struct {
 	energy tally
 	slope  []tally // d ln E/d ln R by channel, nil where none
 	to     int     // the node in which it ends
+	flip   bool    // and whether as its mirror image
 	// halves is each half-cycle's part of the block, if asked for.
 	halves []terminal
 }
@@ -163,10 +171,11 @@ type step struct {
 	// current; nil for the others.
 	slope []tally
 	to    int
+	flips bool // it ends in the mirror image of that node
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
-	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}}
+	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric()}
 	n := len(b.Channels)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
@@ -224,13 +233,34 @@ func (r *reuse) class(t circuit.Temperatures) {
 		r.cells[string(r.id)] = c
 	}
 	if r.cell == nil {
-		r.sol.Snapshot(&r.scratch)
+		r.flip = false
+		r.take()
 	} else {
 		r.scratch = r.cell.nodes[r.node].snap
 	}
 	r.cell = c
 	r.node = r.find(&r.scratch)
 	r.scratch = circuit.Snapshot{}
+}
+
+// take leaves the solver's state, or its mirror image, in scratch.
+func (r *reuse) take() {
+	r.sol.Snapshot(&r.scratch)
+	if r.mirror && r.scratch.Odd() {
+		r.sol.Mirror(&r.scratch)
+		r.flip = !r.flip
+	}
+}
+
+// put gives the solver the present state.
+func (r *reuse) put() {
+	sn := r.cell.nodes[r.node].snap
+	if r.flip {
+		sn = sn.Clone()
+		r.sol.Mirror(&sn)
+	}
+	r.sol.Restore(&sn)
+	r.flip = false
 }
 
 // resistanceClass numbers the class of an element at t °C; class 0 runs from
@@ -289,34 +319,35 @@ func (r *reuse) find(sn *circuit.Snapshot) int {
 
 // advance takes n half-cycles of the same input.
 func (r *reuse) advance(in input, n int64) (*block, error) {
-	key := blockKey{r.node, in, n}
+	key := blockKey{r.node, r.flip, in, n}
 	if b, ok := r.cell.blocks[key]; ok {
-		r.node = b.to
+		r.node, r.flip = b.to, b.flip
 		return b, nil
 	}
 	channels := len(r.board.Channels)
 	b := &block{energy: make(tally, tallySize(channels)), slope: make([]tally, channels)}
 	for n > 0 {
-		at := r.node
+		at, flip := r.node, r.flip
 		odd, err := r.step(in)
 		if err != nil {
 			return nil, err
 		}
-		b.add(odd, 1)
+		b.add(odd, 1, flip)
 		r.keep(b, odd)
 		if n--; n == 0 {
 			break
 		}
+		flipped := r.flip
 		even, err := r.step(in)
 		if err != nil {
 			return nil, err
 		}
-		b.add(even, 1)
+		b.add(even, 1, flipped)
 		r.keep(b, even)
 		n--
-		if r.node == at && n >= 2 { // a whole cycle that ends where it began
-			b.add(odd, n/2)
-			b.add(even, n/2)
+		if r.node == at && r.flip == flip && n >= 2 { // a whole cycle that ends where it began
+			b.add(odd, n/2, flip)
+			b.add(even, n/2, flipped)
 			for range n / 2 {
 				r.keep(b, odd, even)
 			}
@@ -332,15 +363,18 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 			}
 		}
 	}
-	b.to = r.node
+	b.to, b.flip = r.node, r.flip
 	r.cell.blocks[key] = b
 	return b, nil
 }
 
 // add adds n times a step; slopes are summed as slope times energy until the
-// block is complete.
-func (b *block) add(s *step, n int64) {
+// block is complete. In its mirror image the charge has the other sign.
+func (b *block) add(s *step, n int64, flip bool) {
 	for g, e := range s.energy {
+		if g == tCharge && flip {
+			e = -e
+		}
 		b.energy[g] += e * float64(n)
 	}
 	for k, sl := range s.slope {
@@ -362,7 +396,7 @@ func (r *reuse) step(in input) (*step, error) {
 	st, ok := from.next[in]
 	if ok {
 		r.Served++
-		r.node = st.to
+		r.arrive(st)
 		return st, nil
 	}
 	rec, err := r.solve(from, in, r.cell.temps)
@@ -372,14 +406,22 @@ func (r *reuse) step(in input) (*step, error) {
 	n := len(r.board.Channels)
 	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n)}
 	st.energy.from(rec, r.board)
-	r.sol.Snapshot(&r.scratch)
+	flip := r.flip
+	r.flip = false
+	r.take()
+	st.flips, r.flip = r.flip, flip
 	st.to = r.find(&r.scratch)
 	if err := r.slopes(st, from, in); err != nil {
 		return nil, err
 	}
 	from.next[in] = st
-	r.node = st.to
+	r.arrive(st)
 	return st, nil
+}
+
+func (r *reuse) arrive(st *step) {
+	r.node = st.to
+	r.flip = r.flip != st.flips
 }
 
 // slopes measures how the energies of a step follow the element resistances.
@@ -397,6 +439,9 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 	if !ok {
 		known = make([]tally, len(st.slope))
 		r.known[id] = known
+	}
+	if !r.measure && r.sol.Dominant() > dominant && st.plain() {
+		return r.derive(st, id.conduct, known)
 	}
 	for k := range st.slope {
 		e := &r.board.Channels[k].Element
@@ -428,12 +473,69 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 	return nil
 }
 
+// derive takes slopes from the response of the combination in which the
+// half-cycle spent nearly all of its time: an element's energy R·i² goes with
+// the square of its current, a triac's V_T0·|i| + r_T·i² in part, and what
+// the switching instants cost does not follow at all.
+func (r *reuse) derive(st *step, conduct uint32, known []tally) error {
+	var sens *circuit.Sensitivity
+	for j := range st.slope {
+		if r.board.Channels[j].Element.Coefficient == 0 || conduct>>j&1 == 0 {
+			continue
+		}
+		if known[j] == nil {
+			if sens == nil {
+				var err error
+				if sens, err = r.sol.Sensitivity(conduct); err != nil {
+					return err
+				}
+			}
+			s := make(tally, len(st.energy))
+			s[tSource], s[tWiring], s[tSquare] = sens.Source[j], 2*sens.Supply[j], 2*sens.Supply[j]
+			s[tUpstream], s[tVolts] = 2*sens.Supply[j], 2*sens.Voltage[j]
+			for k := range st.slope {
+				if conduct>>k&1 == 0 {
+					continue
+				}
+				d, c, e := sens.Element[k][j], s.channel(k), st.energy.channel(k)
+				ch := &r.board.Channels[k]
+				square := e[tElement] / ch.Element.ResistanceAt(r.cell.temps.Element[k]) // ∫i² dt
+				c[tElement], c[tWire], c[tLink] = 2*d, 2*d, 2*d
+				if k == j {
+					c[tElement]++
+				}
+				if e[tTriac] > 0 {
+					c[tTriac] = d * (1 + min(1, square*float64(ch.Triac.Slope)/e[tTriac]))
+				}
+			}
+			known[j] = s
+		}
+		st.slope[j] = known[j]
+	}
+	return nil
+}
+
+// dominant is the part of a half-cycle that one combination must take for its
+// response to give the slopes.
+const dominant = 0.9
+
 // slopeKey tells apart the half-cycles whose slopes differ.
 type slopeKey struct {
 	in      input
 	odd     bool
 	conduct uint32
 	class   string
+}
+
+// plain reports whether the load's current takes its proper path: not that of
+// a gate or a snubber.
+func (s *step) plain() bool {
+	sum := 0.0
+	for k := range s.slope {
+		c := s.energy.channel(k)
+		sum += c[tGate] + c[tSnubber]
+	}
+	return sum < 1e-3*s.energy[tSource]
 }
 
 // carries reports whether channel k carries a current that counts.
@@ -462,12 +564,19 @@ func (r *reuse) solve(from *node, in input, t circuit.Temperatures) (*circuit.Re
 	return r.sol.HalfCycle(circuit.Input{Factor: in.factor, Drive: r.drive})
 }
 
-func (r *reuse) mark()   { r.marked.cell, r.marked.node = r.cell, r.node }
-func (r *reuse) rewind() { r.cell, r.node = r.marked.cell, r.marked.node }
+func (r *reuse) mark() {
+	r.marked.cell, r.marked.node, r.marked.flip = r.cell, r.node, r.flip
+}
+
+func (r *reuse) rewind() {
+	r.cell, r.node, r.flip = r.marked.cell, r.marked.node, r.marked.flip
+}
 
 func (r *reuse) settle() {
 	if r.cell != nil {
-		r.sol.Restore(&r.cell.nodes[r.node].snap)
+		flip := r.flip
+		r.put()
+		r.flip = flip
 	}
 }
 
@@ -480,9 +589,9 @@ func (r *reuse) change(do func(*circuit.Solver)) {
 		do(r.sol)
 		return
 	}
-	r.sol.Restore(&r.cell.nodes[r.node].snap)
+	r.put()
 	do(r.sol)
-	r.sol.Snapshot(&r.scratch)
+	r.take()
 	r.node = r.find(&r.scratch)
 }
 

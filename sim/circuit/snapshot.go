@@ -56,6 +56,45 @@ func (s *Solver) Restore(sn *Snapshot) {
 	s.have = false
 }
 
+// Symmetric reports whether the mirror image of every solution is a solution
+// too, half a cycle later: no direct component, no even harmonic and no part
+// that tells one polarity from the other.
+func (s *Solver) Symmetric() bool {
+	if s.board.Supply.DC != 0 {
+		return false
+	}
+	for _, h := range s.board.Supply.Harmonics {
+		if h.Order&1 == 0 {
+			return false
+		}
+	}
+	for i := range s.net.branches {
+		if s.net.branches[i].oneWay {
+			return false
+		}
+	}
+	for k := range s.ch {
+		t := &s.ch[k].Triac.Trigger
+		if s.ch[k].Opto.Fires != 0 || t[models.QuadrantI] != t[models.QuadrantIII] ||
+			t[models.QuadrantII] != t[models.QuadrantIV] && len(s.board.Bridges) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// Mirror turns the state sn into its mirror image, half a cycle on.
+func (s *Solver) Mirror(sn *Snapshot) {
+	sn.odd = !sn.odd
+	for i := range sn.x {
+		sn.x[i] = -sn.x[i]
+	}
+	sn.key = s.net.mirror(sn.key)
+	for i := range sn.contacts {
+		sn.contacts[i].sign = -sn.contacts[i].sign
+	}
+}
+
 // Near reports whether two states are the same: all discrete states equal,
 // and every capacitor voltage within volts and inductor current within
 // amperes.

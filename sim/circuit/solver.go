@@ -148,6 +148,10 @@ type Solver struct {
 	sums      []float64
 	rec       Record
 	onSegment func(*Segment)
+
+	// The longest segment of the last half-cycle.
+	longest    float64
+	longestKey key
 }
 
 // New compiles a board's network. The state is the periodic solution with
@@ -363,6 +367,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.drive(k, v)
 	}
 	changes := in.Changes
+	s.longest = 0
 	t := 0.0
 	for t < T {
 		for len(changes) > 0 && changes[0].After <= t {
@@ -387,6 +392,9 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		}
 		t1, _ := s.find.first(end)
 		s.seg.T1 = t1
+		if t1-t > s.longest {
+			s.longest, s.longestKey = t1-t, s.key
+		}
 		s.gram.add(&s.seg, s.par, s.sums)
 		s.seg.state(t1, s.x)
 		s.zOK = false
