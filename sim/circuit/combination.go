@@ -36,6 +36,8 @@ type combination struct {
 	// modes: the first real ones, then pairs (σ, ω) in two columns each.
 	lambda  []complex128 // per column; a pair's second column repeats the first
 	pair    []bool       // column k is the first of a pair
+	paired  bool         // some are pairs
+	lasted  float64      // how long the last segment in it was, s
 	square  []float64    // |λ|² per column
 	fastest float64      // the largest |Re λ| + |Im λ|
 	v       []float64    // n×n real modal basis, x = v ξ
@@ -74,6 +76,7 @@ type workspace struct {
 	piv    []int
 	extra  []int // branch to extra unknown, −1
 	parent []int
+	column []int // state to column, −1
 }
 
 // form tells how a branch enters the equations in a combination.
@@ -144,47 +147,75 @@ func (w *workspace) find(i int) int {
 	return i
 }
 
-// assemble builds the combination of key k.
+// assemble builds the combination of key k from its blocks.
 func (p *params) assemble(k key) (*combination, error) {
 	net := p.net
+	var room [8]*reduced
+	blocks := room[:0]
+	for i := range net.blocks {
+		r, err := p.reduce(i, k)
+		if err != nil {
+			return nil, err
+		}
+		blocks = append(blocks, r)
+	}
 	w := &p.work
-	nn := len(net.nodes)
-	w.extra = resize(w.extra, len(net.branches))
-	w.parent = resize(w.parent, nn+1)
+	shared := len(net.shared)
+	w.extra = resize(w.extra, len(net.trunk))
+	w.parent = resize(w.parent, shared+1) // the last is the reference
 	for i := range w.parent {
 		w.parent[i] = i
 	}
-	c := &combination{key: k}
-	stateCol := make([]int, len(net.states))
-	unknowns := nn
-	for i := range net.branches {
-		b := &net.branches[i]
-		w.extra[i] = -1
-		f, _, _ := p.shape(i, k)
-		if b.state >= 0 {
-			stateCol[b.state] = -1
-			if f == voltage || f == current {
-				stateCol[b.state] = c.n
-				c.active = append(c.active, b.state)
-				c.n++
-			}
+	spot := func(node int) int {
+		if node < 0 {
+			return shared
 		}
+		return net.local[node]
+	}
+	join := func(a, b int) {
+		x, y := w.find(a), w.find(b)
+		w.parent[min(x, y)] = max(x, y) // the reference stays a root
+	}
+	c := &combination{key: k}
+	w.column = resize(w.column, len(net.states))
+	c.active = make([]int, 0, len(net.states))
+	for s, i := range net.states {
+		w.column[s] = -1
+		if f, _, _ := p.shape(i, k); f == voltage || f == current {
+			w.column[s] = c.n
+			c.active = append(c.active, s)
+			c.n++
+		}
+	}
+	unknowns := shared
+	for i, at := range net.trunk {
+		w.extra[i] = -1
+		f, _, _ := p.shape(at, k)
 		if f == impedance || f == voltage {
 			w.extra[i] = unknowns
 			unknowns++
 		}
 		if f != absent && f != current {
-			ra, rb := w.find(b.a+1), w.find(b.b+1)
-			if ra != rb {
-				w.parent[max(ra, rb)] = min(ra, rb)
+			join(spot(net.branches[at].a), spot(net.branches[at].b))
+		}
+	}
+	for i, r := range blocks {
+		edge := net.blocks[i].edge
+		for j, x := range r.joined {
+			if x == 0 {
+				join(net.local[edge[j]], shared)
+				continue
+			}
+			for l := range j {
+				if r.joined[l] == x {
+					join(net.local[edge[j]], net.local[edge[l]])
+				}
 			}
 		}
 	}
 	c.width = c.n + 2
 	cols := c.width
-	w.m = resize(w.m, unknowns*unknowns)
-	w.rhs = resize(w.rhs, unknowns*cols)
-	w.piv = resize(w.piv, unknowns)
+	w.m, w.rhs, w.piv = resize(w.m, unknowns*unknowns), resize(w.rhs, unknowns*cols), resize(w.piv, unknowns)
 	clear(w.m)
 	clear(w.rhs)
 	m, rhs := w.m, w.rhs
@@ -198,24 +229,31 @@ func (p *params) assemble(k key) (*combination, error) {
 			rhs[r*cols+col] += v
 		}
 	}
-	for i := range net.branches {
-		b := &net.branches[i]
-		f, r, v0 := p.shape(i, k)
+	row := func(node int) int {
+		if node < 0 {
+			return -1
+		}
+		return net.local[node]
+	}
+	for i, at := range net.trunk {
+		b := &net.branches[at]
+		f, r, v0 := p.shape(at, k)
+		n1, n2 := row(b.a), row(b.b)
 		switch f {
 		case conductive:
 			g := 1 / r
-			addM(b.a, b.a, g)
-			addM(b.b, b.b, g)
-			addM(b.a, b.b, -g)
-			addM(b.b, b.a, -g)
-			addR(b.a, cols-1, g*v0)
-			addR(b.b, cols-1, -g*v0)
+			addM(n1, n1, g)
+			addM(n2, n2, g)
+			addM(n1, n2, -g)
+			addM(n2, n1, -g)
+			addR(n1, cols-1, g*v0)
+			addR(n2, cols-1, -g*v0)
 		case impedance, voltage:
 			x := w.extra[i]
-			addM(b.a, x, 1)
-			addM(b.b, x, -1)
-			addM(x, b.a, 1)
-			addM(x, b.b, -1)
+			addM(n1, x, 1)
+			addM(n2, x, -1)
+			addM(x, n1, 1)
+			addM(x, n2, -1)
 			switch {
 			case f == impedance:
 				addM(x, x, -r)
@@ -223,47 +261,74 @@ func (p *params) assemble(k key) (*combination, error) {
 			case b.kind == source:
 				addR(x, cols-2, 1)
 			default:
-				addR(x, stateCol[b.state], 1)
+				addR(x, w.column[b.state], 1)
 			}
 		case current:
-			addR(b.a, stateCol[b.state], -1)
-			addR(b.b, stateCol[b.state], 1)
+			addR(n1, w.column[b.state], -1)
+			addR(n2, w.column[b.state], 1)
+		}
+	}
+	for i, r := range blocks {
+		edge, states := net.blocks[i].edge, len(r.active)
+		for j, e := range edge {
+			n1 := net.local[e]
+			flow := r.flow[j*r.width : (j+1)*r.width]
+			for l, s := range r.active {
+				rhs[n1*cols+w.column[s]] -= flow[l]
+			}
+			for l, e2 := range edge {
+				m[n1*unknowns+net.local[e2]] += flow[states+l]
+			}
+			rhs[n1*cols+cols-1] -= flow[r.width-1]
 		}
 	}
 	// An island without a path to the reference is tied to it at one node; no
 	// current flows there.
-	for i := 0; i < nn; i++ {
-		if r := w.find(i + 1); r == i+1 {
+	for i := range shared {
+		if w.find(i) == i {
 			addM(i, i, 1)
 		}
 	}
-	for i := range net.branches {
-		if b := &net.branches[i]; b.kind == inductor && w.find(b.a+1) != w.find(b.b+1) {
+	for _, at := range net.trunk {
+		if b := &net.branches[at]; b.kind == inductor && w.find(spot(b.a)) != w.find(spot(b.b)) {
 			c.apart = true
 		}
 	}
 	if col := factor(m, unknowns, w.piv); col >= 0 {
-		return nil, p.singular(k, col)
-	}
-	solve(m, unknowns, w.piv, rhs, cols)
-
-	c.rows = make([]float64, net.signals()*cols)
-	copy(c.rows, rhs[:nn*cols])
-	a := make([]float64, c.n*c.n)
-	be := make([]float64, c.n)
-	kc := make([]float64, c.n)
-	for i := range net.branches {
-		b := &net.branches[i]
-		v, cur := c.row(net.sigVolt(i)), c.row(net.sigCurrent(i))
-		if b.a >= 0 {
-			copy(v, rhs[b.a*cols:(b.a+1)*cols])
+		if col < shared {
+			return nil, p.singular(k, "node "+net.nodeName(net.shared[col]))
 		}
-		if b.b >= 0 {
-			for j, x := range rhs[b.b*cols : (b.b+1)*cols] {
-				v[j] -= x
+		for i, x := range w.extra {
+			if x == col {
+				return nil, p.singular(k, "part "+net.branches[net.trunk[i]].name)
 			}
 		}
-		f, r, v0 := p.shape(i, k)
+	}
+	solve(m, unknowns, w.piv, rhs, cols)
+	c.rows = make([]float64, net.signals()*cols+c.n*(c.n+2))
+	rows := c.rows[:net.signals()*cols]
+	rest := c.rows[len(rows):]
+	c.rows = rows
+	c.a, c.be, c.kc = rest[:c.n*c.n:c.n*c.n], rest[c.n*c.n:c.n*(c.n+1):c.n*(c.n+1)], rest[c.n*(c.n+1):]
+	for i, node := range net.shared {
+		copy(c.row(net.sigNode(node)), rhs[i*cols:(i+1)*cols])
+	}
+	for i, at := range net.trunk {
+		b := &net.branches[at]
+		v, cur := c.row(net.sigVolt(at)), c.row(net.sigCurrent(at))
+		f, r, v0 := p.shape(at, k)
+		if f == voltage && b.kind != source {
+			v[w.column[b.state]] = 1
+		} else {
+			if n1 := row(b.a); n1 >= 0 {
+				copy(v, rhs[n1*cols:(n1+1)*cols])
+			}
+			if n2 := row(b.b); n2 >= 0 {
+				for j, x := range rhs[n2*cols : (n2+1)*cols] {
+					v[j] -= x
+				}
+			}
+		}
 		switch f {
 		case conductive:
 			for j := range cur {
@@ -273,28 +338,53 @@ func (p *params) assemble(k key) (*combination, error) {
 		case impedance, voltage:
 			copy(cur, rhs[w.extra[i]*cols:(w.extra[i]+1)*cols])
 		case current:
-			cur[stateCol[b.state]] = 1
-		}
-		if f == voltage && b.kind != source {
-			clear(v)
-			v[stateCol[b.state]] = 1
-		}
-		if b.state >= 0 && stateCol[b.state] >= 0 {
-			s := stateCol[b.state]
-			src := cur // dv/dt = i/C
-			if f == current {
-				src = v // di/dt = v/L
-			}
-			for j := 0; j < c.n; j++ {
-				a[s*c.n+j] = src[j] / b.store
-			}
-			be[s] = src[cols-2] / b.store
-			kc[s] = src[cols-1] / b.store
+			cur[w.column[b.state]] = 1
 		}
 	}
-	c.a, c.be, c.kc = a, be, kc
+	for i, r := range blocks {
+		b := &net.blocks[i]
+		for j, node := range b.nodes {
+			p.expand(c, r, b, r.node[j*r.width:(j+1)*r.width], c.row(net.sigNode(node)))
+		}
+		for j, at := range b.branches {
+			p.expand(c, r, b, r.volt[j*r.width:(j+1)*r.width], c.row(net.sigVolt(at)))
+			p.expand(c, r, b, r.amps[j*r.width:(j+1)*r.width], c.row(net.sigCurrent(at)))
+		}
+	}
+	for s, st := range c.active {
+		i := net.states[st]
+		b := &net.branches[i]
+		src := c.row(net.sigCurrent(i)) // dv/dt = i/C
+		if f, _, _ := p.shape(i, k); f == current {
+			src = c.row(net.sigVolt(i)) // di/dt = v/L
+		}
+		for j := range c.n {
+			c.a[s*c.n+j] = src[j] / b.store
+		}
+		c.be[s] = src[cols-2] / b.store
+		c.kc[s] = src[cols-1] / b.store
+	}
 	c.bound = c.spectralBound(net)
 	return c, nil
+}
+
+// expand writes a row of a block as a row of the combination.
+func (p *params) expand(c *combination, r *reduced, b *block, from, to []float64) {
+	states := len(r.active)
+	for j, e := range b.edge {
+		x := from[states+j]
+		if x == 0 {
+			continue
+		}
+		v := c.rows[e*c.width : (e+1)*c.width]
+		for l, y := range v {
+			to[l] += x * y
+		}
+	}
+	for l, s := range r.active {
+		to[p.work.column[s]] += from[l]
+	}
+	to[len(to)-1] += from[r.width-1]
 }
 
 // spectralBound bounds |λ| of all modes by the largest absolute row sum of A
@@ -333,18 +423,9 @@ func resize[T any](s []T, n int) []T {
 	return s[:n]
 }
 
-// singular explains why the network of a combination has no solution.
-func (p *params) singular(k key, col int) error {
-	what := "a loop of parts without resistance"
-	if col < len(p.net.nodes) {
-		what = "node " + p.net.nodeName(col)
-	} else {
-		for i, x := range p.work.extra {
-			if x == col {
-				what = "part " + p.net.branches[i].name
-			}
-		}
-	}
+// singular explains that the network of a combination has no solution at a
+// node or part.
+func (p *params) singular(k key, what string) error {
 	return fmt.Errorf("%s: the network has no unique solution at %s (a loop of sources, capacitors and parts of zero resistance)", p.describe(k), what)
 }
 
@@ -406,6 +487,7 @@ func (c *combination) decompose(net *netlist, a, be, kc []float64) error {
 	}
 	c.square = make([]float64, n)
 	for k, l := range c.lambda {
+		c.paired = c.paired || c.pair[k]
 		c.square[k] = real(l)*real(l) + imag(l)*imag(l)
 		c.fastest = math.Max(c.fastest, math.Abs(real(l))+math.Abs(imag(l)))
 	}

@@ -37,5 +37,8 @@
 // # Unplugged
 //
 // [NewUnplugged] takes the same parts without the supply and passes a test
-// instrument's direct current through them, so that parallel paths show.
+// instrument's direct current through them, so that parallel paths show. The
+// control side is a network of its own there: LEDs behind their resistors, and
+// drive transistors behind the control plugs, which are pulled off. Nothing
+// joins it to the mains side; no film across the optos' insulation is modelled.
 package circuit

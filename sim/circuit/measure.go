@@ -299,9 +299,9 @@ func (in *integrator) abs(s *Segment, row []float64, level float64) float64 {
 			a.w[i] = -sign * x
 		}
 		end := s.T1
-		if in.find.never(a.w) {
+		if in.find.never(a) {
 			in.find.used--
-		} else if x, ok := in.find.from(t, s.T1); ok {
+		} else if x, ok := in.find.from(t, s.T1, 0); ok {
 			end = x
 		}
 		total += sign * s.integrate(in.w, t, end)

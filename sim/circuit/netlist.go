@@ -91,7 +91,12 @@ type netlist struct {
 	neutral  int         // node N
 	zero     models.Node // the reference of potential
 	oneWays  uint64      // the valves that are paths with a threshold
-	linkMask key         // the bits of the thermal links, which change the set of states
+	blocks   []block
+	shared   []int // nodes that belong to no block
+	trunk    []int // branches between such nodes
+	owner    []int // node to block, −1
+	local    []int // node to its place in its block, or among the shared ones
+	linkMask key   // the bits of the thermal links, which change the set of states
 }
 
 // channelParts are the branch indices of one channel's parts; −1 if absent.

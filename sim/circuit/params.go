@@ -29,6 +29,7 @@ type params struct {
 	ohms    []float64
 	siemens []float64
 	combos  map[key]*combination
+	blocks  []map[key]*reduced // by block of the netlist and its levels
 	work    workspace
 	groupOf []int
 	groups  int
@@ -112,6 +113,9 @@ func (s *Solver) set(t Temperatures) *params {
 
 // newParams gives the branches of a network their values at temperatures t.
 func newParams(net *netlist, b *models.Board, t Temperatures) *params {
+	if net.owner == nil {
+		net.partition()
+	}
 	p := &params{net: net, combos: map[key]*combination{}}
 	p.ohms = make([]float64, len(net.branches))
 	p.siemens = make([]float64, len(net.branches))

@@ -18,6 +18,9 @@ func bare(modes []complex128, orders ...int) *Segment {
 		}
 	}
 	c.n = len(c.lambda)
+	for _, p := range c.pair {
+		c.paired = c.paired || p
+	}
 	for _, l := range c.lambda {
 		c.square = append(c.square, real(l)*real(l)+imag(l)*imag(l))
 		c.fastest = math.Max(c.fastest, math.Abs(real(l))+math.Abs(imag(l)))
@@ -36,9 +39,11 @@ func find(s *Segment, end float64, ws ...[]float64) (float64, bool) {
 	var f finder
 	f.reset(s)
 	for _, w := range ws {
-		copy(f.next().w, w)
+		a := f.next()
+		copy(a.w, w)
+		a.amp, a.curve = s.swing(w)
 	}
-	return f.first(end)
+	return f.first(end, 0)
 }
 
 // TestFinderAgainstScan compares the first root of random sums of fast and

@@ -3,6 +3,7 @@ package circuit
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 )
 
 // Sensitivity is how currents and voltages follow the element resistances in
@@ -48,9 +49,15 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 			continue
 		}
 		parts := &s.net.channels[j]
+		p.blocks = slices.Clone(s.par.blocks)
 		for _, e := range []int{parts.elemA, parts.elemB} {
 			if e >= 0 {
 				p.ohms[e] = s.par.ohms[e] * math.Exp(sensitivityStep)
+				for _, end := range [2]int{s.net.branches[e].a, s.net.branches[e].b} {
+					if end >= 0 && s.net.owner[end] >= 0 {
+						p.blocks[s.net.owner[end]] = nil
+					}
+				}
 			}
 		}
 		c, err := p.assemble(s.longestKey)

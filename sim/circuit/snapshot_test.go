@@ -43,11 +43,16 @@ func TestRestore(t *testing.T) {
 		for i := range first {
 			again[i].Half, taken[i].Half = first[i].Half, first[i].Half
 			for _, other := range []*Record{&again[i], &taken[i]} {
-				if math.Float64bits(first[i].Stored) != math.Float64bits(other.Stored) || first[i].Switchings != other.Switchings {
+				// Equal but for where the search for roots began: by
+				// rounding of an instant, some 1e-13 s of full power.
+				close := func(x, y float64) bool {
+					return math.Abs(x-y) <= 1e-11*math.Abs(first[i].Source)+1e-12*math.Abs(x)+1e-15
+				}
+				if !close(first[i].Stored, other.Stored) || first[i].Switchings != other.Switchings {
 					t.Fatalf("half-cycle %d: stored %v J in %d switchings, then %v J in %d", first[i].Half, first[i].Stored, first[i].Switchings, other.Stored, other.Switchings)
 				}
 				for k := range first[i].Element {
-					if first[i].Element[k] != other.Element[k] || first[i].Triac[k] != other.Triac[k] || first[i].Gate[k] != other.Gate[k] {
+					if !close(first[i].Element[k], other.Element[k]) || !close(first[i].Triac[k], other.Triac[k]) || !close(first[i].Gate[k], other.Gate[k]) {
 						t.Fatalf("half-cycle %d: channel %d: %v J and %v J", first[i].Half, k+1, first[i].Element[k], other.Element[k])
 					}
 				}

@@ -390,7 +390,8 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		if err := s.watchList(t); err != nil {
 			return nil, err
 		}
-		t1, _ := s.find.first(end)
+		t1, _ := s.find.first(end, s.seg.c.lasted)
+		s.seg.c.lasted = t1 - t
 		s.seg.T1 = t1
 		if t1-t > s.longest {
 			s.longest, s.longestKey = t1-t, s.key

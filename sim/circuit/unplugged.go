@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"boilwright/models"
 )
@@ -11,28 +12,39 @@ import (
 // bond from earth to neutral are gone, capacitors carry no steady current, and
 // a test instrument drives a direct current through the network between its
 // two leads. Parallel paths through the board take part.
+//
+// The control plugs are pulled off. Leads may go on the control side as well;
+// with one lead there and one on the mains side they are apart, since the
+// optos insulate.
 type Unplugged struct {
 	par *params
 	key key
 	net *netlist
+	// seek is the same network with the instrument's own leak across its
+	// leads. It finds the junctions that conduct where without it nothing
+	// leads from one lead to the other.
+	seek *params
+	// apart tells that the leads are on the two sides of the insulation.
+	apart bool
 }
 
-// leads names the test current's branch.
-const leads = "test leads"
+// The branches of the instrument: the test current, and the leak in seek with
+// its resistance in ohms.
+const (
+	leads    = "test leads"
+	leadLeak = "leak between the test leads"
+
+	leakOhms = 1e15
+)
 
 // NewUnplugged prepares a board for a direct-current test from node plus to
 // node minus. Junctions and elements are at the temperatures t. Named
-// branches in lifted (see Solver.Branches) are taken out of circuit.
+// branches in lifted (see Solver.Branches and ControlBranches) are taken out
+// of circuit.
 func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lifted ...string) (*Unplugged, error) {
 	for _, nd := range []models.Node{plus, minus} {
-		if _, err := models.ParseNode(nd.String(), len(b.Channels)); err != nil {
-			return nil, fmt.Errorf("test lead: %w", err)
-		}
-		if nd.Place == models.SupplyNeutral || nd.Place == models.Source {
-			return nil, fmt.Errorf("found test lead at %v, expected a node of the unplugged board", nd)
-		}
-		if nd.Place == models.Rail && b.Upstream == nil {
-			return nil, fmt.Errorf("found test lead at rail of a board without an upstream link, expected L")
+		if err := checkLead(b, nd); err != nil {
+			return nil, err
 		}
 	}
 	if plus == minus {
@@ -42,17 +54,39 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 	if err := n.board(b); err != nil {
 		return nil, err
 	}
+	control, err := newControlSide(b, minus)
+	if err != nil {
+		return nil, err
+	}
 	for _, name := range lifted {
-		i, ok := n.byName[name]
-		if !ok {
-			return nil, fmt.Errorf("lifted part: found %q, expected one of %v", name, names(n))
+		switch i, ok := n.byName[name]; {
+		case ok:
+			n.branches[i].lifted = true
+		default:
+			i, ok := control.byName[name]
+			if !ok {
+				return nil, fmt.Errorf("lifted part: found %q, expected one of %v", name, append(names(n), names(control)...))
+			}
+			control.branches[i].lifted = true
 		}
-		n.branches[i].lifted = true
+	}
+	values := b
+	if plus.Place.Control() {
+		n, values = control, &models.Board{} // nothing there depends on temperature
+	}
+	u := &Unplugged{net: n, apart: plus.Place.Control() != minus.Place.Control()}
+	if u.apart {
+		return u, nil
 	}
 	n.add(branch{name: leads, kind: inductor, a: -1, b: n.node(plus), store: 1, channel: -1})
-	u := &Unplugged{net: n}
-	u.par = newParams(n, b, t)
+	u.par = newParams(n, values, t)
 	u.par.direct = true
+	leaky := *n
+	leaky.branches = slices.Clone(n.branches)
+	leaky.owner = nil // divided into blocks anew
+	leaky.add(branch{name: leadLeak, kind: resistor, a: n.node(plus), b: -1, ohms: leakOhms, channel: -1})
+	u.seek = newParams(&leaky, values, t)
+	u.seek.direct = true
 	for v, i := range n.valves {
 		br := &n.branches[i]
 		if br.kind != linkPath {
@@ -63,6 +97,26 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 		}
 	}
 	return u, nil
+}
+
+// checkLead rejects a node at which the unplugged board has nothing to touch.
+func checkLead(b *models.Board, nd models.Node) error {
+	if nd.Place.Control() {
+		if nd.Channel < 0 || nd.Channel >= len(b.Channels) {
+			return fmt.Errorf("test lead: found node %v, expected one of channel 1 to %d", nd, len(b.Channels))
+		}
+		return nil
+	}
+	if _, err := models.ParseNode(nd.String(), len(b.Channels)); err != nil {
+		return fmt.Errorf("test lead: %w", err)
+	}
+	if nd.Place == models.SupplyNeutral || nd.Place == models.Source {
+		return fmt.Errorf("found test lead at %v, expected a node of the unplugged board", nd)
+	}
+	if nd.Place == models.Rail && b.Upstream == nil {
+		return fmt.Errorf("found test lead at rail of a board without an upstream link, expected L")
+	}
+	return nil
 }
 
 func names(n *netlist) []string {
@@ -77,23 +131,43 @@ func names(n *netlist) []string {
 // amps flows in at the positive one; open is true where nothing connects the
 // leads.
 func (u *Unplugged) Voltage(amps float64) (volts float64, open bool, err error) {
-	k := u.key
-	for range 400 {
-		c, err := u.par.combination(k)
-		if err != nil {
+	if u.apart {
+		return math.Inf(1), true, nil
+	}
+	c, z, err := rest(u.par, u.key, amps)
+	if err != nil {
+		return 0, false, err
+	}
+	if c.apart { // as long as every junction blocks
+		if c, z, err = rest(u.seek, u.key, amps); err != nil {
+			return 0, false, err
+		}
+		if c, err = u.par.combination(c.key); err != nil {
 			return 0, false, err
 		}
 		if c.apart {
 			return math.Inf(1), true, nil
 		}
-		next, ok := u.net.consistent(c, k, []float64{amps, 0, 1}, everyValve)
+	}
+	return -dot(c.row(u.net.sigVolt(u.net.byName[leads])), z), false, nil
+}
+
+// rest finds the junctions and one-way paths that conduct at a test current,
+// from those of key k, and returns the combination with its inputs, or one in
+// which the leads are apart.
+func rest(p *params, k key, amps float64) (c *combination, z []float64, err error) {
+	z = []float64{amps, 0, 1}
+	for range 400 {
+		if c, err = p.combination(k); err != nil || c.apart {
+			return c, z, err
+		}
+		next, ok := p.net.consistent(c, k, z, everyValve)
 		if ok {
-			row := c.row(u.net.sigVolt(u.net.byName[leads]))
-			return -(row[0]*amps + row[2]), false, nil
+			return c, z, nil
 		}
 		k = next
 	}
-	return 0, false, fmt.Errorf("junctions and one-way paths do not come to rest at a test current of %g A", amps)
+	return nil, nil, fmt.Errorf("junctions and one-way paths do not come to rest at a test current of %g A", amps)
 }
 
 // Current returns the current in amperes at which the voltage between the
