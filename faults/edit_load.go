@@ -135,23 +135,6 @@ func supplyLevel(b *models.Board, e edit) error {
 	return nil
 }
 
-// supplyDistorted adds the third, fifth and seventh harmonic in the phases
-// that flatten the crest of the wave and leave its zeros where they are.
-func supplyDistorted(b *models.Board, e edit) error {
-	s := &b.Supply
-	for _, h := range []struct {
-		order int
-		key   string
-		phase q.Degree
-	}{{3, "third", 0}, {5, "fifth", 180}, {7, "seventh", 0}} {
-		v := e.value(h.key) * e.severity * float64(s.Voltage)
-		if v > 0 {
-			s.Harmonics = append(s.Harmonics, models.Harmonic{Order: h.order, Voltage: q.Volt(v), Phase: h.phase})
-		}
-	}
-	return nil
-}
-
 func looseNeutral(b *models.Board, e edit) error {
 	b.Supply.NeutralResistance += q.Ohm(e.value("resistance") * e.severity)
 	return nil

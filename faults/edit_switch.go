@@ -170,12 +170,16 @@ func snubberCapacitorLeak(b *models.Board, e edit) error {
 func driveStuckOn(b *models.Board, e edit) error {
 	d := &b.Channels[e.channel].Drive
 	d.Off = q.Volt(linear(float64(d.Off), float64(d.On), e.severity))
+	if g := q.Siemens(1 / path(e.value("resistance"), e.severity)); !d.Open {
+		d.OffConductance = max(d.OffConductance, g)
+	}
 	return nil
 }
 
 func driveStuckOff(b *models.Board, e edit) error {
 	d := &b.Channels[e.channel].Drive
 	d.On, d.Off = 0, 0
+	d.Open, d.OffConductance = true, 0 // whatever it was before, it is open now
 	return nil
 }
 

@@ -150,8 +150,9 @@ func TestSupplyDefaultsAreInsideEN50160(t *testing.T) {
 	}
 	limit := map[int]float64{3: 0.05, 5: 0.06, 7: 0.05}
 	sum := 0.0
-	s := applied(t, orientations[0], "board:supply-distorted").Supply
-	for _, x := range s.Harmonics[len(h.Supply.Harmonics):] {
+	h.Supply.Harmonics = nil // else what is there counts as well
+	s := distorted(t, h, "board:supply-distorted")
+	for _, x := range s.Harmonics {
 		r := float64(x.Voltage / s.Voltage)
 		if r > limit[x.Order]+1e-12 {
 			t.Errorf("harmonic %d: found %g, expected at most %g", x.Order, r, limit[x.Order])
@@ -162,7 +163,6 @@ func TestSupplyDefaultsAreInsideEN50160(t *testing.T) {
 		t.Errorf("found a total distortion of %g, expected at most 0.08", math.Sqrt(sum))
 	}
 	// All three flatten the crest, and the zeros stay where they were.
-	s.Harmonics = s.Harmonics[len(h.Supply.Harmonics):]
 	crest := 230 * math.Sqrt2 * (1 - 0.05 - 0.05 - 0.03)
 	if math.Abs(s.EMF(math.Pi/2)-crest) > 1e-9 || math.Abs(s.EMF(math.Pi)) > 1e-9 {
 		t.Errorf("found a crest of %g V and %g V at the zero, expected %g V and 0", s.EMF(math.Pi/2), s.EMF(math.Pi), crest)

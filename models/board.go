@@ -28,6 +28,7 @@ type Board struct {
 	Controller Controller
 	Protection Protection
 	Meters     []Meter       // the meters a reader may put on the board
+	Clamps     []Clamp       // the clamp ammeters a reader may put round its leads
 	Monitor    EnergyMonitor // the plug-in monitor in the supply lead
 }
 
@@ -166,6 +167,10 @@ func (b *Board) Clone() *Board {
 	c.Meters = slices.Clone(b.Meters)
 	for i := range c.Meters {
 		c.Meters[i].Ranges = slices.Clone(b.Meters[i].Ranges)
+	}
+	c.Clamps = slices.Clone(b.Clamps)
+	for i := range c.Clamps {
+		c.Clamps[i].Ranges = slices.Clone(b.Clamps[i].Ranges)
 	}
 	return &c
 }

@@ -86,22 +86,27 @@ type Meter struct {
 // lowest range that holds it, the resolution, and whether every range is
 // exceeded. The uncertainty is Accuracy·|v| + AccuracyCounts·resolution.
 func (m *Meter) Display(v float64) (shown, resolution, uncertainty float64, over bool) {
-	if len(m.Ranges) == 0 || m.Counts <= 0 {
-		return v, 0, float64(m.Accuracy) * math.Abs(v), false
+	return display(v, m.Counts, m.Ranges, float64(m.Accuracy), m.AccuracyCounts)
+}
+
+// display is the display of an instrument whose ranges are in the unit of v.
+func display[U ~float64](v float64, counts int, ranges []U, accuracy, accuracyCounts float64) (shown, resolution, uncertainty float64, over bool) {
+	if len(ranges) == 0 || counts <= 0 {
+		return v, 0, accuracy * math.Abs(v), false
 	}
-	full := float64(m.Ranges[len(m.Ranges)-1])
+	full := float64(ranges[len(ranges)-1])
 	over = math.Abs(v) > full
-	for _, r := range m.Ranges {
+	for _, r := range ranges {
 		if math.Abs(v) <= float64(r) {
 			full = float64(r)
 			break
 		}
 	}
 	// A display steps in powers of ten.
-	places := -int(math.Ceil(math.Log10(full/float64(m.Counts)) - 1e-9))
+	places := -int(math.Ceil(math.Log10(full/float64(counts)) - 1e-9))
 	resolution = math.Pow10(-places)
 	shown = decimal(v, places)
-	return shown, resolution, float64(m.Accuracy)*math.Abs(v) + m.AccuracyCounts*resolution, over
+	return shown, resolution, accuracy*math.Abs(v) + accuracyCounts*resolution, over
 }
 
 // EnergyMonitor is a plug-in monitor in the supply lead.

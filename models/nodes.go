@@ -9,7 +9,7 @@ import (
 // Place names a point of the circuit, on the board or on one channel.
 type Place int
 
-// The places of a board. Those up to Earth exist once, the others once a
+// The places of a board. Those up to Rail exist once, the others once a
 // channel.
 const (
 	SupplyNeutral   Place = iota // the neutral at the supply end: zero of potential
@@ -26,6 +26,17 @@ const (
 	OptoOutput                   // between opto output and gate resistor
 	SnubberTap                   // between snubber resistor and capacitor
 	Contact                      // between thermostat and thermal link
+
+	// The control side, of extra-low voltage and insulated from the places
+	// above. With the control plug pulled off, its pins on the board are
+	// PlugPlus and PlugMinus, and those on the controller's side lead to the
+	// drive transistor.
+	PlugPlus  // pin toward R_LED
+	PlugMinus // pin toward the cathode of the LED
+	Anode     // between R_LED and the LED
+	Collector // output of the drive transistor
+	Emitter   // common of the controller
+	Base      // of the drive transistor
 )
 
 // Node is a place, with the channel (from 0) where the place needs one.
@@ -45,9 +56,13 @@ func At(p Place, ch int) Node {
 // PerChannel reports whether each channel has a place of this kind.
 func (p Place) PerChannel() bool { return p > Rail }
 
+// Control reports whether the place lies on the control side.
+func (p Place) Control() bool { return p > Contact && p <= Base }
+
 var placeNames = [...]string{
 	SupplyNeutral: "supply-neutral", Source: "source", Line: "L", Neutral: "N", ProtectiveEarth: "PE", Rail: "rail",
 	Output: "out", Wire: "wire", Load: "load", Midpoint: "mid", Gate: "gate", OptoOutput: "opto", SnubberTap: "snubber", Contact: "contact",
+	PlugPlus: "plug-plus", PlugMinus: "plug-minus", Anode: "anode", Collector: "collector", Emitter: "emitter", Base: "base",
 }
 
 // String gives the written name: "L", "N", "PE", "out2", "gate1".
@@ -61,15 +76,15 @@ func (n Node) String() string {
 	return placeNames[n.Place] + strconv.Itoa(n.Channel+1)
 }
 
-// ParseNode reads a written node name for a board of the given number of
-// channels; channels count from 1 in text. The error says what was found and
-// what was expected.
+// ParseNode reads a written node name of the mains side for a board of the
+// given number of channels; channels count from 1 in text. The error says what
+// was found and what was expected.
 func ParseNode(s string, channels int) (Node, error) {
 	name := strings.TrimRight(s, "0123456789")
 	digits := s[len(name):]
 	for p, pn := range placeNames {
 		place := Place(p)
-		if pn != name {
+		if pn != name || place.Control() {
 			continue
 		}
 		if !place.PerChannel() {
@@ -92,6 +107,9 @@ func ParseNode(s string, channels int) (Node, error) {
 func NodeNames() []string {
 	var names []string
 	for p, n := range placeNames {
+		if Place(p).Control() {
+			continue
+		}
 		if Place(p).PerChannel() {
 			n += "K"
 		}

@@ -2,6 +2,7 @@ package models_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -59,6 +60,21 @@ func TestNodeAt(t *testing.T) {
 	for _, p := range []models.Place{-1, 99} {
 		if got := (models.Node{Place: p}).String(); !strings.Contains(got, fmt.Sprint(int(p))) {
 			t.Errorf("place %d is written %q, want its number", p, got)
+		}
+	}
+}
+
+// TestControlNodes: the nodes of the control side have names of their own,
+// which no path of the mains side can be written with.
+func TestControlNodes(t *testing.T) {
+	for p := models.SupplyNeutral; p <= models.Base; p++ {
+		nd := models.At(p, 1)
+		_, err := models.ParseNode(nd.String(), 2)
+		if control := p >= models.PlugPlus; p.Control() != control || (err != nil) != control {
+			t.Errorf("%v: control side %v, reads with error %v", nd, p.Control(), err)
+		}
+		if listed := slices.Contains(models.NodeNames(), strings.Replace(nd.String(), "2", "K", 1)); listed == p.Control() {
+			t.Errorf("%v: listed %v", nd, listed)
 		}
 	}
 }

@@ -89,6 +89,52 @@ type Drive struct {
 	Off        q.Volt
 	Saturation q.Volt // V_sat of the transistor [0.2 V]
 	Resistance q.Ohm  // R_LED in series with the LED
+	// OffConductance lies from the transistor's output to its emitter with no
+	// base current; it is what an unplugged test finds there. A punctured
+	// transistor shows here, while Off says what it does to the LED.
+	OffConductance q.Siemens
+	// Open is a transistor whose bond has parted: its base junction is open.
+	Open bool
+}
+
+// The base junction of a drive transistor, of silicon: open below
+// BaseThreshold, BaseThreshold + BaseSlope·i above. A diode test at 1 mA shows
+// 0.6 V to 0.7 V (common practice, no source).
+const (
+	BaseThreshold q.Volt = 0.65
+	BaseSlope     q.Ohm  = 10
+)
+
+// AtPlug returns the voltage in volts at the pins of the control plug for the
+// drive voltage vd in volts: what the transistor leaves of it.
+func (d *Drive) AtPlug(vd float64) float64 {
+	if vd <= 0 {
+		return vd
+	}
+	return math.Max(0, vd-float64(d.Saturation))
+}
+
+// LEDVoltage returns the voltage in volts across the LED of o for the drive
+// voltage vd in volts, with a resistance of load ohms, such as a meter's
+// input, beside the LED; +Inf is none.
+//
+// Behind R_LED in parallel with the load the LED sees the voltage
+// E·load/(R_LED + load); it blocks up to V_F0.
+func (d *Drive) LEDVoltage(o *Opto, vd, load float64) float64 {
+	series := float64(d.Resistance)
+	if math.IsInf(series, 1) {
+		return 0
+	}
+	e := d.AtPlug(vd)
+	if !math.IsInf(load, 1) {
+		e *= load / (series + load)
+		series *= load / (series + load)
+	}
+	v0, r := float64(o.Forward), float64(o.LEDSlope)
+	if e <= v0 || math.IsInf(r, 1) || series+r == 0 {
+		return e
+	}
+	return v0 + r*(e-v0)/(series+r)
 }
 
 // Opto is the optically coupled driver of a triac's gate.

@@ -110,3 +110,28 @@ func TestLEDCurrent(t *testing.T) {
 	near(t, "I_FT at 25 °C", o.TriggerAt(25), 5e-3, 5e-3, 0)
 	near(t, "I_FT a scale above, where the LED needs more", o.TriggerAt(225), 5e-3*math.E, 5e-3, 1e-14)
 }
+
+// TestLEDVoltage: Kirchhoff's laws around R_LED, the LED and a meter beside
+// it, the LED blocking below V_F0 and in reverse.
+func TestLEDVoltage(t *testing.T) {
+	inf := math.Inf(1)
+	d := &models.Drive{On: 12, Saturation: 0.2, Resistance: 820}
+	o := &models.Opto{Forward: 1.1, LEDSlope: 5}
+	near(t, "at the plug", d.AtPlug(12), 11.8, 12, 1e-15)
+	near(t, "at the plug, undriven", d.AtPlug(0), 0, 1, 0)
+	near(t, "at the plug, below V_sat", d.AtPlug(0.1), 0, 1, 0)
+	near(t, "at the plug, in reverse", d.AtPlug(-5), -5, 5, 0)
+	near(t, "alone", d.LEDVoltage(o, 12, inf), 1.1+5*d.LEDCurrent(o, 12), 1, 1e-15)
+	for _, load := range []float64{inf, 10e6, 3e3, 200} {
+		for _, vd := range []float64{12, 3, 1.2, 0, -12} {
+			v := d.LEDVoltage(o, vd, load)
+			in := (d.AtPlug(vd) - v) / 820
+			led := math.Max(0, (v-1.1)/5)
+			near(t, fmt.Sprintf("currents at %g V with %g Ω", vd, load), in, led+v/load, 12.0/820, 1e-13)
+		}
+	}
+	near(t, "broken LED, no meter", d.LEDVoltage(&models.Opto{Forward: 1.1, LEDSlope: q.Ohm(inf)}, 12, inf), 11.8, 12, 1e-15)
+	near(t, "broken LED, 3 kΩ", d.LEDVoltage(&models.Opto{Forward: 1.1, LEDSlope: q.Ohm(inf)}, 12, 3e3), 11.8*3000/3820, 12, 1e-15)
+	d.Resistance = q.Ohm(inf)
+	near(t, "open connector", d.LEDVoltage(o, 12, 10e6), 0, 12, 0)
+}

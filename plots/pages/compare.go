@@ -5,17 +5,26 @@ import (
 	"slices"
 	"time"
 
+	"boilwright/models"
 	"boilwright/sim/readings"
 )
 
 // differ reports whether two readings of one meter lie further apart than both
-// uncertainties together.
+// uncertainties together. Readings that vary differ where an end of their spans
+// does, by a tenth of the display at least: nobody reads closer what jumps (our
+// own choice).
 func differ(a, b readings.Value) bool {
-	if a.Over || b.Over {
+	switch {
+	case a.Over || b.Over:
 		return a.Over != b.Over
+	case a.Varies || b.Varies:
+		return gap(a, b) > a.Uncertainty+b.Uncertainty && gap(a, b) > jumping*math.Max(math.Abs(a.High), math.Abs(b.High))
 	}
 	return math.Abs(a.Shown-b.Shown) > a.Uncertainty+b.Uncertainty
 }
+
+// jumping is the part of a display that varies to which it can be read.
+const jumping = 0.1
 
 // What two results on the unplugged board have to differ by to be told apart:
 // this part and this much more. Hand-held meters and their leads; common
@@ -67,23 +76,21 @@ type place struct {
 	point, meter int
 }
 
-// differences lists the live readings in which two boards differ, and which of
-// them differs most in volts; alike boards have none.
+// differences counts the live readings in standby and heating in which two
+// boards differ, and tells which of them differs most in volts; alike boards
+// have none.
 func differences(a, b *Study) (n int, most place) {
 	largest := -1.0
-	for _, t := range []struct {
-		state readings.State
-		a, b  [][]readings.Value
-	}{{readings.Standby, a.Standby, b.Standby}, {readings.Heating, a.Heating, b.Heating}} {
-		for i := range t.a {
-			for j, x := range t.a[i] {
-				y := t.b[i][j]
-				if !differ(x, y) {
+	for _, state := range states[:2] {
+		x, y := a.readingsIn(state), b.readingsIn(state)
+		for i := range x {
+			for j := range x[i] {
+				if !differ(x[i][j], y[i][j]) {
 					continue
 				}
 				n++
-				if d := math.Abs(x.Shown - y.Shown); d > largest {
-					largest, most = d, place{t.state, i, j}
+				if d := math.Abs(x[i][j].Shown - y[i][j].Shown); d > largest {
+					largest, most = d, place{state, i, j}
 				}
 			}
 		}
@@ -92,17 +99,12 @@ func differences(a, b *Study) (n int, most place) {
 }
 
 // at is the live reading at a place.
-func (s *Study) at(p place) readings.Value {
-	if p.state == readings.Standby {
-		return s.Standby[p.point][p.meter]
-	}
-	return s.Heating[p.point][p.meter]
-}
+func (s *Study) at(p place) readings.Value { return s.readingsIn(p.state)[p.point][p.meter] }
 
 // Alike reports whether the live readings of two boards, in standby and in
-// heating, all lie within the uncertainties of each other: live tests at these
-// points cannot tell which board it is. Both must have the same points and
-// meters; a board that lacks the part is like none.
+// heating, all lie within the uncertainties of each other. Other tests may
+// still tell them apart, see [Reference.First]. Both must have the same points
+// and meters; a board that lacks the part is like none.
 func Alike(a, b *Study) bool {
 	if !a.simulated() || !b.simulated() {
 		return false
@@ -182,6 +184,15 @@ func apartTimes(a, b time.Duration) bool {
 		return (a < 0) != (b < 0)
 	}
 	return apart(a.Seconds(), b.Seconds(), secondsMore)
+}
+
+// plugStates are the states in which the energy monitor is read.
+var plugStates = [...]string{"standby", "every drive on"}
+
+// monitorDiffers reports whether two values of the energy monitor, which
+// steps by resolution, lie further apart than its accuracy allows.
+func monitorDiffers(m *models.EnergyMonitor, a, b, resolution float64) bool {
+	return apart(a, b, float64(m.Accuracy)*(a+b)+resolution)
 }
 
 // apartEnergies compares energies in J.

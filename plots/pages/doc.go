@@ -5,8 +5,8 @@
 // what was worked out of a board with the fault in it, a [Study]. Nothing of a
 // page is written by hand, so that it cannot fall behind the simulation. Beside
 // laying out, the package compares studies: which readings two boards have in
-// common within the meters' uncertainties, and which tests on the unplugged
-// board tell them apart.
+// common within the meters' uncertainties, and which test, the safest first,
+// tells them apart, see [Reference.First].
 //
 // The same input gives the same bytes. The package runs no simulation, draws
 // no figure and writes no file: it is given results and the names of figures.

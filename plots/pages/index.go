@@ -27,7 +27,7 @@ func (r *Reference) WriteIndex(w io.Writer, interrupted bool) error {
 		d.paragraph("**The work was interrupted: these are the %d pages that were done.**", len(shown))
 	}
 	at := r.output()
-	d.paragraph("In standby, what the element takes is told as a part of its rated power: none, half, full, or the percentage. Beside it stands what each meter, by its name, shows in standby at %s, in volts. The last two columns are what becomes of the channel with the controls on, and the pages name the faults that no live test of these separates.", code(r.Points[at].Name))
+	d.paragraph("In standby, what the element takes is told as a part of its rated power: none, half, full, or the percentage. Beside it stands what each meter, by its name, shows in standby at %s, in volts. The last two columns are what becomes of the channel with the controls on, and the pages name the faults that look alike, with the first test that separates them.", code(r.Points[at].Name))
 	d.caution(readings.LiveCaution)
 	heads := []string{"fault", "element in standby"}
 	for _, m := range r.Meters {
@@ -51,7 +51,7 @@ func (r *Reference) WriteIndex(w io.Writer, interrupted bool) error {
 		d.figure(r.Healthy.Temperatures)
 	}
 	d.heading(2, "How it was compared")
-	d.paragraph("Two live readings count as different where they lie further apart than the uncertainties of both, as the meters' accuracies state them; differences of millivolts drown in interference on a real board. Two results on the unplugged board count as different where resistances lie more than %.0f %% and %s Ω apart or diode tests more than %s V (common practice, no source). Look-alikes were sought among the healthy board and all faults, at one channel and at full severity: a fault of less severity, or one that shows only while a temperature is held, may look like others.",
+	d.paragraph("Two live readings count as different where they lie further apart than the uncertainties of both, as the meters' accuracies state them; differences of millivolts drown in interference on a real board. Two results on the unplugged board count as different where resistances lie more than %.0f %% and %s Ω apart or diode tests more than %s V (common practice, no source). The states compared are the unplugged board, standby and heating, and, for boards that none of these separates, holding, with drives in bursts. Look-alikes were sought among the healthy board and all faults, at one channel and at full severity: a fault of less severity, or one that shows only while a temperature is held, may look like others.",
 		100*ohmsPart, decimals(ohmsMore, 0.1), decimals(voltsMore, 0.01))
 	_, err := io.WriteString(w, d.String())
 	return err

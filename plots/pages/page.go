@@ -101,19 +101,41 @@ func (r *Reference) glance(d *document, s *Study) {
 		}
 		parts = append(parts, text)
 	}
-	text := "the live tests simulated here separate it from all other faults and from a healthy board"
-	if alike := r.alike(s); len(alike) > 0 {
-		names := r.links(alike)
-		if n := len(names) - fewNames; n > 1 {
-			names = append(names[:fewNames], fmt.Sprintf("and %d others named below", n))
-		}
-		text = "live tests cannot separate it from " + strings.Join(names, ", ")
+	alike, same := r.alike(s), r.inseparable(s)
+	switch {
+	case len(same) > 0:
+		parts = append(parts, "no test simulated here separates it from "+r.few(same))
+	case len(alike) > 0:
+		parts = append(parts, "live readings in standby and heating do not separate it from "+r.few(alike)+"; other tests named below do")
+	default:
+		parts = append(parts, "the live tests simulated here separate it from all other faults and from a healthy board")
 	}
-	d.paragraph("%s.", strings.Join(append(parts, text), "; "))
+	d.paragraph("%s.", strings.Join(parts, "; "))
 }
 
-// alike lists the boards, the healthy one first, that live tests cannot tell
-// from one with this fault.
+// few names the first of some studies, and how many are left.
+func (r *Reference) few(of []*Study) string {
+	names := r.links(of)
+	if n := len(names) - fewNames; n > 1 {
+		names = append(names[:fewNames], fmt.Sprintf("and %d others named below", n))
+	}
+	return strings.Join(names, ", ")
+}
+
+// inseparable lists the boards, the healthy one first, that no test tells from
+// one with this fault.
+func (r *Reference) inseparable(s *Study) []*Study {
+	var same []*Study
+	for _, x := range r.alike(s) {
+		if r.First(s, x) == Inseparable {
+			same = append(same, x)
+		}
+	}
+	return same
+}
+
+// alike lists the boards, the healthy one first, that live readings in standby
+// and heating cannot tell from one with this fault.
 func (r *Reference) alike(s *Study) []*Study {
 	var alike []*Study
 	for _, x := range append([]*Study{r.Healthy}, r.Faults...) {
@@ -124,9 +146,9 @@ func (r *Reference) alike(s *Study) []*Study {
 	return alike
 }
 
-// lookAlikes tells what live tests cannot separate, and what does.
+// lookAlikes tells what live readings cannot separate, and what does.
 func (r *Reference) lookAlikes(d *document, s *Study) {
-	alike := r.alike(s)
+	alike, same := r.alike(s), r.inseparable(s)
 	d.heading(3, "Look-alikes, computed")
 	simulated := 0
 	for _, x := range r.Faults {
@@ -135,11 +157,21 @@ func (r *Reference) lookAlikes(d *document, s *Study) {
 		}
 	}
 	within := fmt.Sprintf("on every one of %d meters, at all %d test points of the supply and of channel %s, in standby and in heating", len(r.Meters), len(r.Points), code(r.channel()))
-	switch names := r.links(alike); {
-	case len(alike) == 0:
+	var apart []*Study
+	for _, x := range alike {
+		if !slices.Contains(same, x) {
+			apart = append(apart, x)
+		}
+	}
+	if len(same) > 0 {
+		d.paragraph("**No test simulated here separates it from %s.** They are alike, within the meters' uncertainties, %s, %sat the energy monitor, and in every test on the unplugged board. A run, or the steps above, may still tell.",
+			strings.Join(r.links(same), ", "), within, map[bool]string{true: "in holding with the other channels off, ", false: ""}[s.Holding != nil])
+	}
+	if len(apart) > 0 {
+		d.paragraph("**Live readings in standby and heating do not separate it from %s**, the first test in the table does. They read alike, within the meters' uncertainties, %s.", strings.Join(r.links(apart), ", "), within)
+	}
+	if len(alike) == 0 {
 		d.paragraph("Of the healthy board and the other %d faults simulated, none reads as this one does %s. On a real board interference hides differences of millivolts.", simulated-1, within)
-	default:
-		d.paragraph("**These live tests cannot separate it from %s.** They read alike, within the meters' uncertainties, %s.", strings.Join(names, ", "), within)
 	}
 	var rows [][]string
 	var listed []*Study
@@ -162,17 +194,21 @@ func (r *Reference) lookAlikes(d *document, s *Study) {
 			why = "looks, readings"
 		}
 		if !x.simulated() {
-			rows = append(rows, []string{r.links([]*Study{x})[0], why, x.missing(), "–"})
+			rows = append(rows, []string{r.links([]*Study{x})[0], why, x.missing(), "–", "–"})
 			continue
 		}
-		rows = append(rows, []string{r.links([]*Study{x})[0], why, r.apart(s, x), r.liveApart(s, x)})
+		by, first := r.first(s, x)
+		if by == Inseparable {
+			first = "none of these; see the steps above"
+		}
+		rows = append(rows, []string{r.links([]*Study{x})[0], why, first, otherUnplugged(s, x), liveApart(s, x)})
 	}
 	if len(rows) == 0 {
 		return
 	}
-	d.paragraph("In this table, alike by looks is what the catalogue names, by readings what was computed. Unplugged tests come first; for them: %s", sentence(readings.UnpluggedCaution))
+	d.paragraph("In this table, alike by looks is what the catalogue names, by readings what was computed. Results are those with this fault / with the look-alike. The first test that separates is the safest of those that do: on the unplugged board with small voltages, then with 500 V, then the energy monitor, then live with the leads on the control side, then live at mains voltage in standby, in heating, and in holding with only the drive of this channel in bursts. For unplugged tests: %s", sentence(readings.UnpluggedCaution))
 	d.caution(readings.LiveCaution)
-	d.table([]string{"look-alike", "alike by", "unplugged tests that separate, this fault / look-alike", "live reading that differs most, this fault / look-alike"}, 4, rows)
+	d.table([]string{"look-alike", "alike by", "first test that separates", "other unplugged tests that do", "live reading in standby or heating that differs most"}, 5, rows)
 }
 
 func (r *Reference) links(of []*Study) []string {
@@ -187,30 +223,11 @@ func (r *Reference) links(of []*Study) []string {
 	return names
 }
 
-// apart names the unplugged tests that tell two boards apart.
-func (r *Reference) apart(a, b *Study) string {
-	var parts []string
-	for _, i := range separating(a, b) {
-		x := &a.Dead[i]
-		text := x.Test.String()
-		if x.Test == readings.Insulation {
-			text += ", line and neutral joined, to earth"
-		} else {
-			text += " at " + code(x.Point) + ", + on " + x.Plus.String()
-		}
-		parts = append(parts, text+": "+dead(x)+" / "+dead(&b.Dead[i]))
-	}
-	if len(parts) == 0 {
-		return "none at these points; see the steps above"
-	}
-	return strings.Join(parts, "; ")
-}
-
 // liveApart names the live reading in which two boards differ most.
-func (r *Reference) liveApart(a, b *Study) string {
+func liveApart(a, b *Study) string {
 	n, p := differences(a, b)
 	if n == 0 {
 		return "none"
 	}
-	return fmt.Sprintf("%v, %s, meter %s: %s V / %s V", p.state, code(r.Points[p.point].Name), code(r.Meters[p.meter].Name), display(a.at(p)), display(b.at(p)))
+	return liveText(a, b, p)
 }

@@ -22,8 +22,12 @@ type Study struct {
 	Failed string
 
 	Standby, Heating [][]readings.Value // by test point and meter, as in Reference
-	Dead             []Dead             // tests on the unplugged board, the same ones in every study
-	Plug             [2]Plug            // in standby, and with every drive on
+	// Holding is by test point and meter as well, but may be of fewer of both,
+	// while the channel alone is driven, in bursts; nil where it was not
+	// measured. Boards that something else tells apart need it not.
+	Holding [][]readings.Value
+	Dead    []Dead  // tests on the unplugged board, the same ones in every study
+	Plug    [2]Plug // in standby, and with every drive on
 
 	Hour *Hour // nil where it was not simulated
 

@@ -96,11 +96,10 @@ func (r *Reference) monitor(d *document, s *Study) {
 	d.heading(3, "Energy monitor in the supply lead")
 	m := &r.Board.Monitor
 	var rows [][]string
-	for i, state := range []string{"standby", "every drive on"} {
+	for i, state := range plugStates {
 		h, f := r.Healthy.Plug[i], s.Plug[i]
 		cell := func(h, f, resolution float64, unit string) string {
-			limit := float64(m.Accuracy)*(h+f) + resolution
-			return mark(decimals(h, resolution)+unit, decimals(f, resolution)+unit, apart(h, f, limit))
+			return mark(decimals(h, resolution)+unit, decimals(f, resolution)+unit, monitorDiffers(m, h, f, resolution))
 		}
 		rows = append(rows, []string{state, cell(h.Watts, f.Watts, float64(m.PowerResolution), " W"), cell(h.Amperes, f.Amperes, float64(m.CurrentResolution), " A")})
 	}

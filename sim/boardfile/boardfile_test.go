@@ -217,7 +217,7 @@ func TestDefaults(t *testing.T) {
 		Earth: models.Earth{Resistance: 0.1},
 		Channels: []models.Channel{{
 			Name:           "soak",
-			Drive:          models.Drive{On: 12, Saturation: 0.2, Resistance: 820},
+			Drive:          models.Drive{On: 12, Saturation: 0.2, Resistance: 820, OffConductance: 1e-9},
 			Opto:           models.Opto{Forward: 1.1, LEDSlope: 5, Trigger: 5e-3, Threshold: 1.2, Slope: 5, Off: 2e-9, Inhibit: 20, Latching: 0.6e-3, Holding: 0.3e-3, TriggerScale: q.Kelvin(inf)},
 			GateResistance: 330, GateShunt: 330,
 			Triac: models.Triac{Threshold: 0.9, Slope: 0.02, Off: 50e-9, GateThreshold: 0.8, GateSlope: 10,
@@ -257,6 +257,14 @@ func TestDefaults(t *testing.T) {
 	} {
 		m.Cycles, m.Counts, m.Ranges, m.Accuracy, m.AccuracyCounts = 10, 6000, []q.Volt{0.6, 6, 60, 600, 1000}, 0.01, 3
 		want.Meters = append(want.Meters, m)
+	}
+	for _, m := range []models.Clamp{
+		{Name: "clamp-average", Detector: models.AverageFullWaveCoupled},
+		{Name: "clamp-rms", Detector: models.RMSCoupled},
+		{Name: "clamp-hall", Detector: models.RMSDirect},
+	} {
+		m.Cycles, m.Counts, m.Ranges, m.Accuracy, m.AccuracyCounts = 10, 6000, []q.Ampere{60, 600}, 0.02, 5
+		want.Clamps = append(want.Clamps, m)
 	}
 	if d := cmp.Diff(want, f.Board, cmpopts.EquateEmpty(), cmpopts.EquateApprox(1e-15, 0)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)

@@ -53,6 +53,34 @@ var meterList = func() list {
 	return l
 }()
 
+// clampList has invented, generic instruments as its default: two current
+// transformers and one with a Hall sensor.
+var clampList = func() list {
+	l := listOf("clamp", "clamp ammeters that a reader may put round a lead",
+		func(b *models.Board) *[]models.Clamp { return &b.Clamps },
+		title(textOf("name", "a short name", func(m *models.Clamp) *string { return &m.Name }).needed()).from(1),
+		choiceOf("detector", "law that turns a current into a number, calibrated on a sine; a coupled one for a current transformer, which passes no direct component", func(m *models.Clamp) *models.Detector { return &m.Detector }, detectorNames()...).
+			needed(),
+		integerOf("cycles", "whole cycles over which it measures", func(m *models.Clamp) *int { return &m.Cycles }).
+			or("10").from(1).to(10000).usually("5 to 25"),
+		integerOf("counts", "of the display", func(m *models.Clamp) *int { return &m.Counts }).
+			or("6000").from(1).to(1e8).usually("2000 to 10000"),
+		risingly(quantitiesOf("ranges", "full scales, rising", func(m *models.Clamp) *[]q.Ampere { return &m.Ranges }).
+			or("60 A, 600 A").over(0).to(1e6).usually("20 A to 1000 A")),
+		quantityOf("accuracy", "fraction of the reading", func(m *models.Clamp) *q.Ratio { return &m.Accuracy }).
+			or("2 %").from(0).to(1).usually("1.5 % to 3 %"),
+		numberOf("accuracy-counts", "counts of the display on top of that", func(m *models.Clamp) *float64 { return &m.AccuracyCounts }).
+			or("5").from(0).to(1e6).usually("3 to 10"),
+	)
+	l.name = "name"
+	l.def = `[
+	{ name = "clamp-average", detector = "average-coupled" },
+	{ name = "clamp-rms", detector = "rms-coupled" },
+	{ name = "clamp-hall", detector = "rms" },
+]`
+	return l
+}()
+
 var monitorFields = []field{
 	quantityOf("monitor.floor", "power below which the plug-in energy monitor shows zero", func(b *models.Board) *q.Watt { return &b.Monitor.Floor }).
 		or("2 W").from(0).to(1e6).usually("0.5 W to 5 W"),

@@ -21,6 +21,11 @@ var switchFields = []field{
 	quantityOf("drive.led-resistance", "R_LED in series with the LED of the opto", func(c *models.Channel) *q.Ohm { return &c.Drive.Resistance }).
 		or("820 Ω").over(0).orOpen().usually("330 Ω to 1.5 kΩ"),
 
+	quantityOf("drive.off-conductance", "of the transistor's output without base current; a punctured transistor shows here when the board is unplugged", func(c *models.Channel) *q.Siemens { return &c.Drive.OffConductance }).
+		or("1 nS").from(0).to(1e6).usually("0.01 nS to 100 nS"),
+	booleanOf("drive.transistor-open", "the transistor's base junction is open", func(c *models.Channel) *bool { return &c.Drive.Open }).
+		or("false"),
+
 	quantityOf("opto.led-voltage", "V_F0 of the LED", func(c *models.Channel) *q.Volt { return &c.Opto.Forward }).
 		or("1.1 V").from(0).to(50).usually("1 V to 1.3 V"),
 	quantityOf("opto.led-slope", "r_F of the LED; open for a broken LED", func(c *models.Channel) *q.Ohm { return &c.Opto.LEDSlope }).

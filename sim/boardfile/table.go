@@ -29,7 +29,7 @@ var upstreamFields = append([]field{{
 var (
 	boardGroup = group{
 		fields: slices.Concat(supplyFields, upstreamFields, housingFields, controllerFields, monitorFields),
-		lists:  slices.Concat(supplyLists, []list{onPeriodList, couplingList, crossingList, meterList, bridgeList}),
+		lists:  slices.Concat(supplyLists, []list{onPeriodList, couplingList, crossingList, meterList, clampList, bridgeList}),
 	}
 	channelGroup = group{
 		fields: slices.Concat(switchFields, thermostatFields, linkFields("link", func(c *models.Channel) *models.ThermalLink { return &c.Link }),

@@ -282,6 +282,9 @@ func TestRoundTripOfAnyBoard(t *testing.T) {
 			for i := range b.Meters {
 				b.Meters[i].Name = "m" + string(rune('a'+i))
 			}
+			for i := range b.Clamps {
+				b.Clamps[i].Name = "c" + string(rune('a'+i))
+			}
 		}
 		text := Marshal(b)
 		f, err := Parse("drawn", text, nil)

@@ -26,14 +26,18 @@ type Assessment struct {
 	System  System
 	Nominal float64 // V, U_n: the supply's fundamental
 	// Impedance is that of line and neutral together, at the supply's
-	// frequency, in Ω.
-	Impedance complex128
+	// frequency, in Ω, at the start of the run; Last is that at its end, which
+	// differs where a fault of the supply set in between.
+	Impedance, Last complex128
 	// Observed is the time up to the end, or until the protection cut the
 	// board off.
 	Observed time.Duration
 	Voltage  VoltageChanges
 	Short    []Severity // P_st of each 10 min; the last may be shorter
 	Long     []Severity // P_lt of each 2 h; the last may be shorter
+	// Sensation is P_inst over time, in parts of 1 s, or of 2, 4, 8, ... s in
+	// a run that has more than 2048 of those.
+	Sensation Sensation
 	// Patterns are the distinct states in which the channels were driven, in
 	// order of appearance. Left is how many were not analysed: those in force
 	// for the shortest times, if there were more than 32.
@@ -47,7 +51,7 @@ type Assessment struct {
 // Assess runs a board and tells what it does to its supply at its terminals,
 // L and N on the board, whatever the cause: the supply's own events show as
 // well. The board counts as connected at the start of the run: a second of the
-// supply without any load goes before it.
+// supply without any load, as it then is, goes before it.
 //
 // Flicker and voltage changes are those of every half-cycle of the run.
 // Harmonics are those of the exact solution for each state in which the
@@ -70,12 +74,20 @@ func Assess(ctx context.Context, b *models.Board, o sim.Options) (*Assessment, e
 	if err != nil {
 		return nil, err
 	}
+	if w.err != nil {
+		return nil, w.err
+	}
 	w.finish()
+	first, last := b, b
+	if w.first != nil {
+		first, last = w.first, w.now.board
+	}
 	a := &Assessment{
-		Run: res, System: w.sys, Nominal: float64(b.Supply.Voltage), Impedance: impedance(&b.Supply),
+		Run: res, System: w.sys, Nominal: float64(b.Supply.Voltage), Impedance: impedance(&first.Supply), Last: impedance(&last.Supply),
 		Observed: w.at(w.fed), Voltage: w.changes.Result(), Short: w.short,
 	}
 	a.Long = long(a.Short)
+	a.Sensation = Sensation{w.at(w.felt.per), w.felt.peak}
 	if err := a.patterns(ctx, w); err != nil {
 		return nil, err
 	}
@@ -114,12 +126,28 @@ func impedance(s *models.Supply) complex128 {
 	return part(float64(s.LineResistance), float64(s.LineInductance)) + part(float64(s.NeutralResistance), float64(s.NeutralInductance))
 }
 
-// Reference reports whether the supply has the reference impedance of
+// Reference reports whether the supply has, all through the run, the reference impedance of
 // IEC 60725, 0.4 + j0.25 Ω at 50 Hz, to 2 %: limits on flicker and voltage
 // changes are meant for a test on that.
 func (a *Assessment) Reference() bool {
 	const z = 0.4 + 0.25i
-	return math.Abs(float64(a.System.Frequency)-50) < 1 && cmplx.Abs(a.Impedance-z) <= 0.02*cmplx.Abs(z)
+	near := func(x complex128) bool { return cmplx.Abs(x-z) <= 0.02*cmplx.Abs(z) }
+	return math.Abs(float64(a.System.Frequency)-50) < 1 && near(a.Impedance) && near(a.Last)
+}
+
+// MostDistorting returns the pattern whose direct current and harmonic
+// currents to order 40 are the greatest together, the first of equals; nil if
+// no pattern was analysed.
+func (a *Assessment) MostDistorting() *Pattern {
+	var best *Pattern
+	most := -1.0
+	for i := range a.Patterns {
+		p := &a.Patterns[i]
+		if x := math.Hypot(p.Current.RMS[0], p.Current.Harmonic()); x > most {
+			best, most = p, x
+		}
+	}
+	return best
 }
 
 // Limits on severities (IEC 61000-3-3 clause 5).

@@ -187,3 +187,37 @@ func TestSame(t *testing.T) {
 		t.Errorf("found\n%s\nand\n%s", a, b)
 	}
 }
+
+// TestSensationOfRun: what the eye perceives of bursts of a second stands over
+// the time of the run, 1 s each, as the meter alone gives it; and of the
+// patterns the one with a direct current distorts most.
+func TestSensationOfRun(t *testing.T) {
+	b := oneHeater(100)
+	a := assess(t, b, sim.Options{Duration: 20 * time.Second})
+	if a.Sensation.Every != time.Second || len(a.Sensation.Peak) != 20 {
+		t.Fatalf("found %d parts of %v, expected 20 of 1 s", len(a.Sensation.Peak), a.Sensation.Every)
+	}
+	m, err := disturbance.NewHalfCycleMeter(a.System, b.Supply.Voltage)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := 0.0
+	for h := range 21 * 100 {
+		v := 230.0
+		if h >= 100 && h%100 < 50 { // a second without load before
+			v *= 1 - a.Voltage.Max/100
+		}
+		p := m.Feed(v)
+		if h >= 20*100 {
+			want = math.Max(want, p)
+		}
+	}
+	if got := a.Sensation.Peak[19]; !(math.Abs(got/want-1) <= 0.03) {
+		t.Errorf("found P_inst %.4f in the last second, expected %.4f within 3 %%", got, want)
+	}
+	b = halfWave(oneHeater(100), 0)
+	a = assess(t, b, sim.Options{Duration: 20 * time.Second})
+	if p := a.MostDistorting(); p == nil || p.Current.RMS[0] < 2 || len(p.Driven()) != 0 {
+		t.Errorf("found %+v as the most distorting, expected the undriven one with a direct current", p)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 
 	"boilwright/models"
+	q "boilwright/models/quantity"
 	"boilwright/sim"
 )
 
@@ -23,8 +24,11 @@ type observer struct {
 	meter   *Flickermeter
 	changes *Changes
 	short   []Severity
-	perPst  int64 // half-cycles of a short-term severity
-	begun   int64 // half-cycle at which the present one began
+	felt    sensation
+	perPst  int64         // half-cycles of a short-term severity
+	begun   int64         // half-cycle at which the present one began
+	first   *models.Board // the version at the start
+	err     error
 	fed     int64
 
 	seen  map[state]*spell
@@ -60,15 +64,31 @@ type spell struct {
 func newObserver(b *models.Board) (*observer, error) {
 	w := &observer{board: b, sys: SystemOf(&b.Supply), half: b.Supply.HalfCycle(), seen: map[state]*spell{}, window: int64(b.Controller.Window)}
 	var err error
-	if w.meter, err = NewHalfCycleMeter(w.sys, b.Supply.Voltage); err != nil {
+	if err = w.sys.check(); err != nil {
 		return nil, err
 	}
 	if w.changes, err = NewChanges(b.Supply.Voltage, b.Supply.Frequency); err != nil {
 		return nil, err
 	}
 	w.perPst = int64(math.Round(shortTime / w.half))
-	// A second without load. Its changes are those of the source alone.
-	even, odd := unloaded(&b.Supply)
+	w.felt.per = int64(math.Round(1 / w.half))
+	return w, nil
+}
+
+// connect lets a second without load go before the run, on the supply that is
+// in force at its start; the meter is adapted to it. Its changes are those of
+// the source alone. A source without voltage leaves the meter adapted to
+// nominal.
+func (w *observer) connect(s *models.Supply) error {
+	even, odd := unloaded(s)
+	to := q.Volt(math.Sqrt((even*even + odd*odd) / 2))
+	if least := w.board.Supply.Voltage / 10; !(to > least) {
+		to = w.board.Supply.Voltage
+	}
+	var err error
+	if w.meter, err = NewHalfCycleMeter(w.sys, to); err != nil {
+		return err
+	}
 	for range int(0.5/w.half + 0.5) {
 		for _, v := range []float64{even, odd} {
 			w.meter.Feed(v)
@@ -76,7 +96,7 @@ func newObserver(b *models.Board) (*observer, error) {
 		}
 	}
 	w.meter.Reset()
-	return w, nil
+	return nil
 }
 
 // unloaded returns the rms values of the source's half-cycles at the start of
@@ -100,7 +120,16 @@ func (w *observer) at(h int64) time.Duration {
 }
 
 func (w *observer) halfCycle(h sim.HalfCycle) {
-	w.meter.Feed(h.Voltage)
+	if w.err != nil {
+		return
+	}
+	if w.meter == nil {
+		w.first = h.Board
+		if w.err = w.connect(&h.Board.Supply); w.err != nil {
+			return
+		}
+	}
+	w.felt.feed(w.meter.Feed(h.Voltage))
 	w.changes.Feed(h.Voltage)
 	w.fed++
 	if w.fed-w.begun == w.perPst {

@@ -24,14 +24,20 @@ type Pattern struct {
 	Voltage      *Spectrum     // V between L and N on the board
 }
 
-// named says in each check which channels were driven.
-func (p *Pattern) named(checks []Check) []Check {
+// Driven returns the names of the channels driven in a pattern, in order.
+func (p *Pattern) Driven() []string {
 	var names []string
 	for k := range p.Board.Channels {
 		if p.Drives>>k&1 == 1 {
 			names = append(names, p.Board.Channels[k].Name)
 		}
 	}
+	return names
+}
+
+// named says in each check which channels were driven.
+func (p *Pattern) named(checks []Check) []Check {
+	names := p.Driven()
 	if len(names) == 0 {
 		names = []string{"nothing"}
 	}

@@ -47,12 +47,17 @@ func wholeCycles(r *circuit.Recording) (int, error) {
 // that of the fundamental; NaN where there is no fundamental.
 func (s *Spectrum) THD() float64 { return distortion(&s.RMS) }
 
-func distortion(rms *[Orders + 1]float64) float64 {
+// Harmonic returns the rms value of orders 2 to 40 together.
+func (s *Spectrum) Harmonic() float64 { return together(&s.RMS) }
+
+func distortion(rms *[Orders + 1]float64) float64 { return together(rms) / rms[1] }
+
+func together(rms *[Orders + 1]float64) float64 {
 	sum := 0.0
 	for _, x := range rms[2:] {
 		sum += x * x
 	}
-	return math.Sqrt(sum) / rms[1]
+	return math.Sqrt(sum)
 }
 
 // Even returns the rms value of all even orders together: what a load adds

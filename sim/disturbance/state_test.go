@@ -63,3 +63,32 @@ func TestLinkOpensPattern(t *testing.T) {
 		t.Errorf("found %+v, expected two changes of 1.12 %%, on and off", a.Voltage)
 	}
 }
+
+// TestSupplyEditedFromStart: a supply that is low, or whose neutral is loose,
+// before the board is connected is no voltage change; one that becomes so
+// during the run is. 1500 W at 230 V on 0.4 + j0.25 Ω moves the voltage by
+// 1.12392 % (exact division), on a supply of 85 % by 0.85 of that.
+// Half a second after the load went, the last steady state is that with it.
+func TestSupplyEditedFromStart(t *testing.T) {
+	low := func(b *models.Board) { b.Supply.Voltage *= 0.85 }
+	for _, c := range []struct {
+		at   time.Duration
+		want float64 // d_max in percent
+	}{{0, 0.85 * 1.12392}, {2500 * time.Millisecond, 15 - 1.12392}} {
+		a := assess(t, oneHeater(400), sim.Options{Duration: 8 * time.Second, Edits: from{c.at, low}})
+		if !(math.Abs(a.Voltage.Max-c.want) <= 0.01*c.want) {
+			t.Errorf("low from %v: found d_max %.3f %%, expected %.3f %%", c.at, a.Voltage.Max, c.want)
+		}
+		if early := a.Sensation.Peak[1]; c.at == 0 && early > 3 {
+			t.Errorf("low from the start: found P_inst %.2f in the second second, expected what a healthy supply has", early)
+		}
+	}
+	loose := func(b *models.Board) { b.Supply.NeutralResistance += 2 }
+	for _, at := range []time.Duration{0, 2 * time.Second} {
+		a := assess(t, oneHeater(400), sim.Options{Duration: 4 * time.Second, Edits: from{at, loose}})
+		first, last := real(a.Impedance), real(a.Last)
+		if a.Reference() || math.Abs(last-2.4) > 0.01 || math.Abs(first-2.4) > 0.01 != (at > 0) {
+			t.Errorf("loose from %v: found %.3f Ω, then %.3f Ω, expected 2.4 Ω in the end", at, first, last)
+		}
+	}
+}

@@ -41,6 +41,28 @@ func ExampleAt() {
 	// direct          -102.1 V ± 1.3 V
 }
 
+// Clamp ammeters round the lead of an element whose opto fires in one polarity
+// only: the current transformers lose the direct component.
+func ExampleAround() {
+	b := boardfile.Default()
+	b.Channels[0].Opto.Fires = 1
+	lead, err := readings.FindLead(b, "soak:element-lead")
+	if err != nil {
+		log.Fatal(err)
+	}
+	values, err := readings.Around(b, lead, b.Clamps, readings.Conditions{State: readings.Heating, Temps: circuit.Uniform(3, 20)})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, v := range values {
+		fmt.Printf("%-14s %.2f A ± %.2f A\n", v.Meter, v.Shown, v.Uncertainty)
+	}
+	// Output:
+	// clamp-average  2.79 A ± 0.11 A
+	// clamp-rms      2.76 A ± 0.11 A
+	// clamp-hall     3.57 A ± 0.12 A
+}
+
 // The whole table of a board: test points by meters.
 func ExampleTable() {
 	b := boardfile.Default()

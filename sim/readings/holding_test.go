@@ -110,3 +110,22 @@ func TestHoldingDetectors(t *testing.T) {
 		near(t, x.meter, look(t, b, p, x.meter, c).Indicated/full, x.want, 1, 2e-3)
 	}
 }
+
+// TestBurstsCoupled: bursts of whole sine cycles have no direct component, so
+// that a meter behind a coupling capacitor shows what the same meter without
+// one shows, whatever part of the bursts falls into its time.
+func TestBurstsCoupled(t *testing.T) {
+	b, c := bursts(t, 0.4)
+	p := point(t, b, "soak:output")
+	for _, cycles := range []int{1, 2, 4, 7, 10} {
+		direct, coupled := meter(t, b, "average"), meter(t, b, "average-coupled")
+		direct.Cycles, coupled.Cycles = cycles, cycles
+		v, err := readings.At(b, p, []models.Meter{direct, coupled}, c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, x := range []struct{ got, want float64 }{{v[1].Low, v[0].Low}, {v[1].High, v[0].High}, {v[1].Indicated, v[0].Indicated}} {
+			near(t, fmt.Sprintf("%d cycles, value %d", cycles, i), x.got, x.want, 240, 1e-3)
+		}
+	}
+}

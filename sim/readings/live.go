@@ -77,7 +77,8 @@ type Value struct {
 	State State
 	// Indicated is what the detector makes of the waveform; Shown is the same
 	// as displayed, in steps of Resolution, with Uncertainty ± as the meter's
-	// accuracy states it. All in volts.
+	// accuracy states it. All in volts, or in amperes where the point is a
+	// [Lead].
 	Indicated, Shown, Resolution, Uncertainty float64
 	Over                                      bool // out of every range
 	// Low and High bound the display when the reading depends on when it is
@@ -124,10 +125,15 @@ func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value,
 type measured struct{ moments []models.Moments }
 
 func (w *measured) value(p Point, m *models.Meter, s State) Value {
-	v := Value{Point: p, Meter: m.Name, State: s}
+	return w.shown(p, m.Name, s, m.Detector, m.Display)
+}
+
+// shown is what an instrument with the given detector and display shows.
+func (w *measured) shown(p Point, name string, s State, d models.Detector, display func(float64) (shown, resolution, uncertainty float64, over bool)) Value {
+	v := Value{Point: p, Meter: name, State: s}
 	for i, mo := range w.moments {
-		x := m.Detector.Indicated(mo)
-		shown, res, unc, over := m.Display(x)
+		x := d.Indicated(mo)
+		shown, res, unc, over := display(x)
 		if i == 0 {
 			v.Indicated, v.Shown, v.Resolution, v.Uncertainty, v.Over = x, shown, res, unc, over
 			v.Low, v.High = shown, shown
@@ -141,7 +147,7 @@ func (w *measured) value(p Point, m *models.Meter, s State) Value {
 
 func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured, error) {
 	if p.Control {
-		return control(b, p, c), nil
+		return control(b, p, m, c)
 	}
 	loaded := b.Clone()
 	loaded.Bridges = append(loaded.Bridges, models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
@@ -149,25 +155,31 @@ func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured
 	if err != nil {
 		return nil, err
 	}
-	s.SetTemperatures(c.Temps)
 	sig, err := s.Voltage(p.Plus, p.Minus)
 	if err != nil {
 		return nil, err
 	}
+	return observe(s, sig, b, m.Cycles, c)
+}
+
+// observe measures a signal over a meter's cycles. The solver's temperatures
+// become those of the conditions.
+func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int, c Conditions) (*measured, error) {
+	s.SetTemperatures(c.Temps)
 	drive := driver(b, c)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
 	input := func(h int64) circuit.Input {
 		drive(h, in.Drive)
 		return in
 	}
+	cycles = max(1, cycles)
 	if c.State == Holding {
-		return hold(s, sig, b, m, input)
+		return hold(s, sig, b, cycles, input)
 	}
 	period, err := s.Settle(settleCycles, input)
 	if err != nil {
 		return nil, err
 	}
-	cycles := max(1, m.Cycles)
 	if period {
 		cycles = 1 // every cycle is alike
 	}
@@ -178,9 +190,9 @@ func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured
 	return &measured{[]models.Moments{rec.Moments(sig)}}, nil
 }
 
-// hold measures over the meter's cycles at every whole-cycle position of a
-// control window.
-func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, m *models.Meter, input func(int64) circuit.Input) (*measured, error) {
+// hold measures over k cycles at every whole-cycle position of a control
+// window.
+func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input func(int64) circuit.Input) (*measured, error) {
 	n := b.Controller.Window / 2
 	for range 2 * n { // one window to come into the rhythm
 		if _, err := s.HalfCycle(input(s.Half())); err != nil {
@@ -196,10 +208,17 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, m *models.Mete
 		}
 		cycles[i], per[i] = rec, rec.Moments(sig)
 	}
-	k := max(1, m.Cycles)
 	f := 1 / float64(k)
 	out := &measured{moments: make([]models.Moments, n)}
-	coupled := map[int64]float64{} // by the mean, in steps far below a display's
+	// Positions with the same cycles in them, by their means in steps far below
+	// a display's, share what takes longest, and so does a cycle about the same
+	// mean.
+	type means struct{ mean, square, abs int64 }
+	type about struct {
+		cycle int
+		mean  int64
+	}
+	coupled, each := map[means]float64{}, map[about]float64{}
 	for i := range n {
 		o := &out.moments[i]
 		for j := range k {
@@ -209,12 +228,19 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, m *models.Mete
 			o.MeanAbs += x.MeanAbs * f
 		}
 		// What a coupling capacitor takes off is the mean over the whole
-		// measurement; positions with the same cycles in them share it.
-		key := int64(math.Round(o.Mean * 1e7))
+		// measurement.
+		step := func(x float64) int64 { return int64(math.Round(x * 1e7)) }
+		key := means{step(o.Mean), step(math.Sqrt(o.MeanSquare)), step(o.MeanAbs)}
 		v, ok := coupled[key]
 		if !ok {
 			for j := range k {
-				v += cycles[(i+j)%n].MeanAbs(sig, o.Mean) * f
+				at := about{(i + j) % n, key.mean}
+				x, ok := each[at]
+				if !ok {
+					x = cycles[at.cycle].MeanAbs(sig, o.Mean)
+					each[at] = x
+				}
+				v += x * f
 			}
 			coupled[key] = v
 		}
@@ -248,21 +274,31 @@ func driver(b *models.Board, c Conditions) func(half int64, volts []float64) {
 	}
 }
 
-// control is the direct voltage at a drive plug.
-func control(b *models.Board, p Point, c Conditions) *measured {
-	level := func(v float64) models.Moments {
-		return models.Moments{Mean: v, MeanSquare: v * v, MeanAbs: math.Abs(v)}
+// control is the direct voltage at the pins of a drive plug, whose source a
+// meter does not load, or across the LED behind R_LED, where it does.
+func control(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured, error) {
+	d, o := &b.Channels[p.Channel].Drive, &b.Channels[p.Channel].Opto
+	level := d.AtPlug
+	switch p.Plus.Place {
+	case models.PlugPlus:
+	case models.Anode:
+		level = func(vd float64) float64 { return d.LEDVoltage(o, vd, float64(m.Resistance)) }
+	default:
+		return nil, fmt.Errorf("found a point of the unplugged board, expected one that is measured with the supply on")
+	}
+	halves := []int64{0}
+	if c.State == Holding { // the first cycle of the window, and the last
+		halves = append(halves, 2*int64(b.Controller.Window/2)-2)
 	}
 	volts := make([]float64, len(b.Channels))
-	d := driver(b, c)
-	d(0, volts)
-	out := &measured{[]models.Moments{level(volts[p.Channel])}}
-	if c.State == Holding {
-		cycles := int64(b.Controller.Window / 2)
-		d(2*cycles-2, volts)
-		out.moments = append(out.moments, level(volts[p.Channel]))
+	drive := driver(b, c)
+	out := &measured{}
+	for _, h := range halves {
+		drive(h, volts)
+		v := level(volts[p.Channel])
+		out.moments = append(out.moments, models.Moments{Mean: v, MeanSquare: v * v, MeanAbs: math.Abs(v)})
 	}
-	return out
+	return out, nil
 }
 
 // Table returns what every meter of the board shows at every test point, in

@@ -13,8 +13,8 @@ type Point struct {
 	Plus    models.Node // positive lead
 	Minus   models.Node // negative lead
 	Channel int         // −1 for none
-	// Control is a point on the extra-low-voltage control side, between the
-	// drive plug's two pins; Plus and Minus do not apply.
+	// Control is a point on the extra-low-voltage control side. Its nodes are
+	// those of the unplugged board with the control plugs pulled off.
 	Control bool
 	// Live says that the supply's voltage is present there with the board
 	// plugged in, whatever the controls do.
@@ -79,13 +79,37 @@ func channelPoints(b *models.Board, k int) []Point {
 	for i := range pts {
 		pts[i].Channel, pts[i].Live = k, true
 	}
-	return append(pts, Point{Name: name("drive"), Title: "drive plug, direct voltage", Channel: k, Control: true})
+	return append(pts,
+		Point{Name: name("drive"), Title: "drive plug, pin to pin", Plus: at(models.PlugPlus), Minus: at(models.PlugMinus), Channel: k, Control: true},
+		Point{Name: name("led"), Title: "across the LED of the opto", Plus: at(models.Anode), Minus: at(models.PlugMinus), Channel: k, Control: true})
+}
+
+// UnpluggedPoints lists the test points of the unplugged board with its
+// control plugs pulled off: those of [Points], then those of the drive
+// transistors on the controller's side of the plugs.
+func UnpluggedPoints(b *models.Board) []Point {
+	pts := Points(b)
+	for k := range b.Channels {
+		at := func(p models.Place) models.Node { return models.At(p, k) }
+		name := func(s string) string { return fmt.Sprintf("%s:%s", b.Channels[k].Name, s) }
+		pts = append(pts,
+			Point{Name: name("transistor"), Title: "output of the drive transistor to its emitter", Plus: at(models.Collector), Minus: at(models.Emitter), Channel: k, Control: true},
+			Point{Name: name("transistor-base"), Title: "base to emitter of the drive transistor", Plus: at(models.Base), Minus: at(models.Emitter), Channel: k, Control: true})
+	}
+	return pts
 }
 
 // FindPoint returns the test point of a name.
-func FindPoint(b *models.Board, name string) (Point, error) {
+func FindPoint(b *models.Board, name string) (Point, error) { return find(Points(b), name) }
+
+// FindUnpluggedPoint returns the test point of a name on the unplugged board.
+func FindUnpluggedPoint(b *models.Board, name string) (Point, error) {
+	return find(UnpluggedPoints(b), name)
+}
+
+func find(points []Point, name string) (Point, error) {
 	var names []string
-	for _, p := range Points(b) {
+	for _, p := range points {
 		if p.Name == name {
 			return p, nil
 		}

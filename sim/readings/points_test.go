@@ -15,7 +15,7 @@ func TestPoints(t *testing.T) {
 	for _, name := range boardfile.EmbeddedNames() {
 		b := embedded(t, name)
 		pts := readings.Points(b)
-		if want := 3 + 9*len(b.Channels); len(pts) != want {
+		if want := 3 + 10*len(b.Channels); len(pts) != want {
 			t.Errorf("%s: %d test points, want %d", name, len(pts), want)
 		}
 		table, err := readings.Table(b, pts, b.Meters, conditions(b, readings.Standby))
@@ -32,7 +32,7 @@ func TestPoints(t *testing.T) {
 			if got, err := readings.FindPoint(b, p.Name); err != nil || got != p {
 				t.Errorf("%s: point %q is found as %+v, %v", name, p.Name, got, err)
 			}
-			if p.Live == p.Control || !p.Control && p.Plus == p.Minus {
+			if p.Live == p.Control || p.Plus == p.Minus || p.Control != p.Plus.Place.Control() {
 				t.Errorf("%s: point %q: live %v, control %v, from %v to %v", name, p.Name, p.Live, p.Control, p.Plus, p.Minus)
 			}
 			if p.Channel >= 0 != strings.HasPrefix(p.Name, b.Channels[max(0, p.Channel)].Name+":") {
@@ -43,7 +43,23 @@ func TestPoints(t *testing.T) {
 			}
 		}
 	}
-	_, err := readings.FindPoint(embedded(t, "dye-bench-230"), "soak:nowhere")
+	b := embedded(t, "dye-bench-230")
+	if got, want := len(readings.UnpluggedPoints(b)), len(readings.Points(b))+2*len(b.Channels); got != want {
+		t.Errorf("%d test points on the unplugged board, want %d", got, want)
+	}
+	for _, name := range []string{"dye:transistor", "dye:transistor-base"} {
+		p, err := readings.FindUnpluggedPoint(b, name)
+		if err != nil || !p.Control || p.Channel != 1 {
+			t.Errorf("%s: %+v, %v", name, p, err)
+		}
+		if _, err := readings.FindPoint(b, name); err == nil {
+			t.Errorf("%s is a point with the supply on, expected one of the unplugged board only", name)
+		}
+		if _, err := readings.At(b, p, b.Meters, conditions(b, readings.Heating)); err == nil || !strings.Contains(err.Error(), "unplugged") {
+			t.Errorf("%s with the supply on: error %v", name, err)
+		}
+	}
+	_, err := readings.FindPoint(b, "soak:nowhere")
 	if err == nil || !strings.Contains(err.Error(), `"soak:nowhere"`) || !strings.Contains(err.Error(), "soak:output") {
 		t.Errorf("an unknown point: error %v, expected it to say what was found and what there is", err)
 	}

@@ -20,7 +20,7 @@ func (a *app) board() *cobra.Command {
 		Args:  cobra.ArbitraryArgs,
 		RunE:  group,
 	}
-	cmd.AddCommand(a.boardList(), a.boardCheck(), a.boardExplain(), a.boardShow(), a.boardText("reference", "Print the reference of the board file in Markdown", boardfile.Reference),
+	cmd.AddCommand(a.boardList(), a.plate(), a.boardCheck(), a.boardExplain(), a.boardShow(), a.boardText("reference", "Print the reference of the board file in Markdown", boardfile.Reference),
 		a.boardText("schema", "Print a JSON Schema of the board file, for editors", func(w io.Writer) error {
 			_, err := fmt.Fprintf(w, "%s\n", trimNewlines(boardfile.Schema()))
 			return err

@@ -53,8 +53,11 @@ func completeBoard(_ *cobra.Command, args []string, _ string) ([]string, cobra.S
 var (
 	completePoint = fromBoard(func(b *models.Board) []string {
 		var words []string
-		for _, p := range readings.Points(b) {
+		for _, p := range readings.UnpluggedPoints(b) {
 			words = append(words, p.Name+"\t"+p.Title)
+		}
+		for _, l := range readings.Leads(b) {
+			words = append(words, l.Name+"\t"+l.Title)
 		}
 		return words
 	})
@@ -64,6 +67,27 @@ var (
 			words = append(words, m.Name+"\t"+m.Detector.String())
 		}
 		return words
+	})
+	completeInstrument = fromBoard(func(b *models.Board) []string {
+		var words []string
+		for _, m := range b.Meters {
+			words = append(words, m.Name+"\t"+m.Detector.String())
+		}
+		for _, m := range b.Clamps {
+			words = append(words, m.Name+"\tclamp, "+m.Detector.String())
+		}
+		return words
+	})
+	completeLifted = fromBoard(func(b *models.Board) []string {
+		s, err := circuit.New(b)
+		if err != nil {
+			return nil
+		}
+		control, err := circuit.ControlBranches(b)
+		if err != nil {
+			return nil
+		}
+		return append(s.Branches(), control...)
 	})
 	completeChannel = fromBoard(channelNames)
 	completeBranch  = fromBoard(func(b *models.Board) []string {

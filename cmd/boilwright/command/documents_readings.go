@@ -10,6 +10,7 @@ type readingsDocument struct {
 	State       string            `json:"state" doc:"standby, heating or holding"`
 	Temperature number            `json:"temperature_degc" doc:"of elements, junctions and board"`
 	Readings    []readingDocument `json:"readings" doc:"by test point, then by meter"`
+	Currents    []currentDocument `json:"currents" doc:"by lead, then by clamp ammeter"`
 }
 
 type readingDocument struct {
@@ -25,6 +26,21 @@ type readingDocument struct {
 	Varies      bool   `json:"varies" doc:"it depends on when the reading is taken"`
 	Low         number `json:"low_v" doc:"least display, where it varies"`
 	High        number `json:"high_v" doc:"greatest display, where it varies"`
+}
+
+type currentDocument struct {
+	Lead        string `json:"lead" doc:"conductor that the clamp goes round"`
+	Title       string `json:"title" doc:"which conductor that is"`
+	Live        bool   `json:"live" doc:"a live test: the caution applies"`
+	Clamp       string `json:"clamp" doc:"name of the clamp ammeter"`
+	Indicated   number `json:"indicated_a" doc:"what the detector makes of the waveform"`
+	Shown       number `json:"shown_a" doc:"what the display shows"`
+	Resolution  number `json:"resolution_a" doc:"step of the display"`
+	Uncertainty number `json:"uncertainty_a" doc:"plus or minus, from the clamp's accuracy"`
+	Over        bool   `json:"over" doc:"out of every range"`
+	Varies      bool   `json:"varies" doc:"it depends on when the reading is taken"`
+	Low         number `json:"low_a" doc:"least display, where it varies"`
+	High        number `json:"high_a" doc:"greatest display, where it varies"`
 }
 
 type unpluggedDocument struct {

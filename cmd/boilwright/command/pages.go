@@ -44,8 +44,9 @@ func (a *app) reference() *cobra.Command {
 		Long: wrapped(`Write a folder of pages in Markdown with figures in SVG: one for each fault of the catalogue, and an index.
 Each page has the catalogue's texts and, simulated with the fault at full severity on one channel or on the whole
 board, tests on the unplugged board, readings in standby and heating beside the healthy ones, waveforms, the energy
-monitor, an hour of operation, and the look-alikes: the faults that live tests cannot separate from it, with the
-unplugged tests that do.
+monitor, an hour of operation, and the look-alikes: the faults that read alike in standby and heating, with the first
+test that separates each, the safest of them: unplugged tests before the energy monitor before live ones. Boards that
+none of these separates are also measured in holding, with the one channel driven in bursts.
 
 A simulation that fails is told on its page, and in the end. Work that is interrupted leaves the pages that are done, and an index of them.`),
 		Example: `  boilwright reference

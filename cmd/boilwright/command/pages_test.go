@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -73,11 +74,43 @@ func TestReference(t *testing.T) {
 			t.Errorf("index: found no %q", want)
 		}
 	}
-	// An opto that no drive lights and one that lights nothing look the same
-	// from outside; the LED is not in the mains-side network.
-	if text := texts["opto-open.md"]; !strings.Contains(text, "**These live tests cannot separate it from ") ||
-		!strings.Contains(text, "| [`opto-dead`](opto-dead.md) | looks, readings | none at these points") {
-		t.Error("opto-open: found it told from opto-dead")
+	// An opto whose LED gives too little light and one whose output is open
+	// look the same at every test point; a dead LED shows at its own pins.
+	text := texts["opto-open.md"]
+	if !strings.Contains(text, "**No test simulated here separates it from [`opto-weak-led`](opto-weak-led.md).**") {
+		t.Error("opto-open: found it told from opto-weak-led")
+	}
+	// Exchanged drive plugs read as a healthy board does while every channel
+	// is driven or none; with one driven alone, its element gets nothing.
+	if _, row, _ := strings.Cut(texts["drive-crossed.md"], "| the healthy board |"); !strings.HasPrefix(row, " readings | holding, `soak:") {
+		t.Errorf("drive-crossed: found %.100q, expected it told from the healthy board in holding", row)
+	}
+	// A film to earth is told from it on the unplugged board.
+	if text := texts["film-earth.md"]; strings.Contains(text, "No test simulated here") || !strings.Contains(text, "| the healthy board | readings | ohmmeter at `") {
+		t.Error("film-earth: found it like the healthy board, expected the ohmmeter to tell")
+	}
+	if _, row, _ := strings.Cut(text, "| [`opto-dead`](opto-dead.md) |"); !strings.Contains(strings.SplitN(row, "\n", 2)[0], ":led") {
+		t.Errorf("opto-open: found it told from opto-dead by %q, expected the LED", strings.SplitN(row, "\n", 2)[0])
+	}
+
+	// Boards that are the same circuit share readings: those are the board's
+	// own.
+	shared := 0
+	for i, j := range w.like {
+		if s, b := w.of(i); i != j {
+			shared++
+			own := &pages.Study{Fault: s.Fault}
+			if err := w.measure(ctx, own, b); err != nil {
+				t.Fatal(err)
+			}
+			all := func(s *pages.Study) string { return fmt.Sprint(s.Standby, s.Heating, s.Dead, s.Plug) } // what is open has NaN
+			if all(own) != all(s) {
+				t.Errorf("%s: found other readings than of the circuit that it shares", s.Text)
+			}
+		}
+	}
+	if shared < 5 {
+		t.Errorf("found %d boards that share readings, expected the faults of boilers and probes", shared)
 	}
 
 	t.Run("the same bytes on one core", func(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -24,9 +25,10 @@ type referenceWork struct {
 	target   *target // healthy
 	flags    conditionFlags
 	duration time.Duration
-	tests    []readings.Point     // the points of the mains side
+	tests    []readings.Point     // the points of the unplugged board
 	targets  map[string]*target   // by the name of the fault
 	boards   []*models.Board      // in the order of the catalogue; nil for one that lacks the part
+	like     []int                // the first that is the same circuit: 0 the healthy board, from 1 the catalogue
 	temps    circuit.Temperatures // of readings
 }
 
@@ -42,15 +44,9 @@ func newReferenceWork(t *target, channel int, duration time.Duration) *reference
 	w.Board, w.Channel, w.Notice = b, channel, notice
 	w.Conditions = "readings and waveforms at " + w.flags.temperature.String()
 	w.temps = circuit.Uniform(len(b.Channels), float64(w.flags.temperature.value))
-	for _, p := range readings.Points(b) {
-		if p.Channel != channel && p.Channel >= 0 {
-			continue
-		}
-		w.Points = append(w.Points, p)
-		if !p.Control {
-			w.tests = append(w.tests, p)
-		}
-	}
+	elsewhere := func(p readings.Point) bool { return p.Channel != channel && p.Channel >= 0 }
+	w.Points = slices.DeleteFunc(readings.Points(b), elsewhere)
+	w.tests = slices.DeleteFunc(readings.UnpluggedPoints(b), elsewhere)
 	return w
 }
 
@@ -80,14 +76,12 @@ func (w *referenceWork) study(ctx context.Context, p *progress) error {
 		}
 		w.targets[f.Name], w.boards[i] = t, b
 	}
+	w.group()
 	var lock sync.Mutex
 	done := 0
-	return parallel(len(catalogue)+1, func(i int) error {
-		s, b := w.Healthy, w.Board
-		if i > 0 {
-			s, b = w.Faults[i-1], w.boards[i-1]
-		}
-		if b == nil {
+	err := parallel(len(catalogue)+1, func(i int) error {
+		s, b := w.of(i)
+		if b == nil || w.like[i] != i {
 			return nil
 		}
 		switch err := w.measure(ctx, s, b); {
@@ -104,6 +98,15 @@ func (w *referenceWork) study(ctx context.Context, p *progress) error {
 		p.show(time.Duration(done), time.Duration(len(catalogue)+len(w.Pages)))
 		return nil
 	})
+	if err != nil {
+		return err
+	}
+	w.share()
+	if err := w.hold(ctx); err != nil {
+		return err
+	}
+	w.share()
+	return nil
 }
 
 // measure takes all readings of one board.

@@ -33,13 +33,18 @@ func (a *app) readings() *cobra.Command {
 the meter's accuracy states, and least..greatest display where a reading depends on when it is taken. A meter loads
 the circuit; that is part of the simulation.
 
+Clamp ammeters, round the supply lead and the lead to each element, are listed below the voltmeters.
+
 In state unplugged: ohmmeter, diode, continuity and insulation tests between the same points, both ways round, on
-the board in circuit, or with branches lifted.
+the board in circuit, or with branches lifted. The control plugs are then pulled off, and the drive transistors are
+test points too.
 
 Faults act at their full severity, whatever their onset and course.`),
 		Example: `  boilwright readings
   boilwright readings --state heating --point dye:output --fault dye:opto-half-wave
-  boilwright readings --state unplugged --point dye:triac --test diode --lift snubber-resistor2`,
+  boilwright readings --state heating --point dye:element-lead --fault dye:opto-half-wave
+  boilwright readings --state unplugged --point dye:triac --test diode --lift snubber-resistor2
+  boilwright readings --state unplugged --point dye:drive --point dye:led --test diode --fault dye:opto-dead`,
 		Args:              cobra.MaximumNArgs(1),
 		ValidArgsFunction: completeBoard,
 		RunE:              a.do(o.run),
@@ -47,14 +52,14 @@ Faults act at their full severity, whatever their onset and course.`),
 	o.faultFlags.add(cmd, false)
 	o.conditionFlags.add(cmd, allStates...)
 	f := cmd.Flags()
-	f.StringArrayVarP(&o.points, "point", "p", nil, "a test point, `NAME`; repeatable [all]")
-	f.StringArrayVarP(&o.meters, "meter", "m", nil, "a meter of the board, `NAME`; repeatable [all]")
+	f.StringArrayVarP(&o.points, "point", "p", nil, "a test point or a lead, `NAME`; repeatable [all]")
+	f.StringArrayVarP(&o.meters, "meter", "m", nil, "a meter or clamp ammeter of the board, `NAME`; repeatable [all]")
 	f.StringArrayVarP(&o.tests, "test", "t", nil, "in state unplugged: `NAME` of an instrument, "+list(testNames, "")+"; repeatable [all]")
 	f.StringArrayVar(&o.lifted, "lift", nil, "in state unplugged: take a `BRANCH` out of circuit; repeatable")
 	complete(cmd, "point", completePoint)
-	complete(cmd, "meter", completeMeter)
+	complete(cmd, "meter", completeInstrument)
 	complete(cmd, "test", completeWords(testNames...))
-	complete(cmd, "lift", completeBranch)
+	complete(cmd, "lift", completeLifted)
 	addJSONFlag(cmd, &o.asJSON)
 	return cmd
 }
@@ -72,50 +77,24 @@ func (o *readingsOptions) run(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	points, err := chosenPoints(b, o.points)
-	if err != nil {
-		return err
-	}
 	if c.State == readings.UnpluggedState {
-		return o.unplugged(cmd, t, b, c, points)
+		return o.unplugged(cmd, t, b, c)
 	}
 	if len(o.tests)+len(o.lifted) > 0 {
 		return misuse("found --test or --lift in state %s, expected them in state %s only", c.State, readings.UnpluggedState)
 	}
-	meters, err := chosenMeters(b, o.meters)
+	in, err := o.chosen(b)
 	if err != nil {
 		return err
 	}
-	values := make([][]readings.Value, len(points))
-	err = parallel(len(points), func(i int) (err error) {
-		if err := cmd.Context().Err(); err != nil {
-			return err
-		}
-		values[i], err = readings.At(b, points[i], meters, c)
-		return err
-	})
+	volts, amps, err := in.measure(cmd, b, c)
 	if err != nil {
 		return err
 	}
 	if o.asJSON {
-		return writeJSON(cmd.OutOrStdout(), o.document(t, c, values))
+		return writeJSON(cmd.OutOrStdout(), o.document(t, c, volts, amps))
 	}
-	return o.print(cmd.OutOrStdout(), t, b, c, meters, values)
-}
-
-func chosenPoints(b *models.Board, names []string) ([]readings.Point, error) {
-	if len(names) == 0 {
-		return readings.Points(b), nil
-	}
-	var points []readings.Point
-	for _, n := range names {
-		p, err := readings.FindPoint(b, n)
-		if err != nil {
-			return nil, misused(err)
-		}
-		points = append(points, p)
-	}
-	return points, nil
+	return o.print(cmd.OutOrStdout(), t, b, c, in, volts, amps)
 }
 
 func chosenMeters(b *models.Board, names []string) ([]models.Meter, error) {
@@ -151,24 +130,27 @@ func (o *readingsOptions) printSubject(w io.Writer, t *target, b *models.Board, 
 	fmt.Fprintln(w)
 }
 
-func (o *readingsOptions) print(w io.Writer, t *target, b *models.Board, c readings.Conditions, meters []models.Meter, values [][]readings.Value) error {
+func (o *readingsOptions) print(w io.Writer, t *target, b *models.Board, c readings.Conditions, in *instruments, volts, amps [][]readings.Value) error {
 	o.printSubject(w, t, b, c)
-	fmt.Fprintln(w, wrapped("volts as displayed ± uncertainty; least..greatest where a reading depends on when it is taken; > beyond every range"))
-	fmt.Fprintln(w, wrapped("* "+readings.LiveCaution))
-	fmt.Fprintln(w)
-	heads := []string{"test point"}
-	for _, m := range meters {
-		heads = append(heads, m.Name)
-	}
-	tab := newTable(w, "", heads...)
-	for _, row := range values {
-		cells := []string{pointName(row[0].Point)}
-		for _, v := range row {
-			cells = append(cells, display(v))
+	if len(volts) > 0 {
+		fmt.Fprintln(w, wrapped("volts as displayed ± uncertainty; least..greatest where a reading depends on when it is taken; > beyond every range"))
+		fmt.Fprintln(w, wrapped("* "+readings.LiveCaution))
+		fmt.Fprintln(w)
+		heads := []string{"test point"}
+		for _, m := range in.meters {
+			heads = append(heads, m.Name)
 		}
-		tab.row(cells...)
+		if err := printValues(w, heads, volts); err != nil {
+			return err
+		}
 	}
-	return tab.flush()
+	if len(amps) == 0 {
+		return nil
+	}
+	if len(volts) > 0 {
+		fmt.Fprintln(w)
+	}
+	return in.printCurrents(w, amps)
 }
 
 // pointName is a test point's name, with a star where the caution applies.
@@ -190,15 +172,24 @@ func display(v readings.Value) string {
 	return steps(v.Shown, v.Resolution) + "±" + steps(max(v.Uncertainty, v.Resolution), v.Resolution)
 }
 
-func (o *readingsOptions) document(t *target, c readings.Conditions, values [][]readings.Value) *readingsDocument {
+func (o *readingsOptions) document(t *target, c readings.Conditions, volts, amps [][]readings.Value) *readingsDocument {
 	d := &readingsDocument{
 		Schema: schemaName("readings"), Notice: notice, Caution: readings.LiveCaution, Board: t.document(),
-		State: c.State.String(), Temperature: number(o.temperature.value), Readings: []readingDocument{},
+		State: c.State.String(), Temperature: number(o.temperature.value), Readings: []readingDocument{}, Currents: []currentDocument{},
 	}
-	for _, row := range values {
+	for _, row := range volts {
 		for _, v := range row {
 			d.Readings = append(d.Readings, readingDocument{
 				Point: v.Point.Name, Title: v.Point.Title, Live: v.Point.Live, Meter: v.Meter,
+				Indicated: number(v.Indicated), Shown: number(v.Shown), Resolution: number(v.Resolution), Uncertainty: number(v.Uncertainty),
+				Over: v.Over, Varies: v.Varies, Low: number(v.Low), High: number(v.High),
+			})
+		}
+	}
+	for _, row := range amps {
+		for _, v := range row {
+			d.Currents = append(d.Currents, currentDocument{
+				Lead: v.Point.Name, Title: v.Point.Title, Live: v.Point.Live, Clamp: v.Meter,
 				Indicated: number(v.Indicated), Shown: number(v.Shown), Resolution: number(v.Resolution), Uncertainty: number(v.Uncertainty),
 				Over: v.Over, Varies: v.Varies, Low: number(v.Low), High: number(v.High),
 			})

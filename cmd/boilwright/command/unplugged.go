@@ -26,7 +26,7 @@ type deadTest struct {
 // whatever the test point.
 const insulationPoint = "line and neutral joined, to earth"
 
-func (o *readingsOptions) unplugged(cmd *cobra.Command, t *target, b *models.Board, c readings.Conditions, points []readings.Point) error {
+func (o *readingsOptions) unplugged(cmd *cobra.Command, t *target, b *models.Board, c readings.Conditions) error {
 	if len(o.meters) > 0 || len(o.off) > 0 {
 		return misuse("found --meter or --off in state %s, expected --test", c.State)
 	}
@@ -45,12 +45,17 @@ func (o *readingsOptions) unplugged(cmd *cobra.Command, t *target, b *models.Boa
 	if err := o.checkLifted(b); err != nil {
 		return err
 	}
-	// The control side is not in the network.
-	control := func(p readings.Point) bool { return p.Control }
-	if len(o.points) > 0 && slices.ContainsFunc(points, control) {
-		return misuse("found a test point of the control side, expected those of the mains side in state %s", c.State)
+	points := readings.UnpluggedPoints(b)
+	if len(o.points) > 0 {
+		points = nil
+		for _, n := range o.points {
+			p, err := readings.FindUnpluggedPoint(b, n)
+			if err != nil {
+				return misused(err)
+			}
+			points = append(points, p)
+		}
 	}
-	points = slices.DeleteFunc(slices.Clone(points), control)
 	found, err := o.carryOut(cmd.Context(), b, c.Temps, points, tests)
 	if err != nil {
 		return err
@@ -66,9 +71,13 @@ func (o *readingsOptions) checkLifted(b *models.Board) error {
 	if err != nil {
 		return err
 	}
+	control, err := circuit.ControlBranches(b)
+	if err != nil {
+		return err
+	}
 	for _, name := range o.lifted {
-		if _, _, err := s.Ends(name); err != nil {
-			return misuse("--lift: %v", err)
+		if known := append(s.Branches(), control...); !slices.Contains(known, name) {
+			return misuse("--lift: found branch %q, expected one of %v", name, known)
 		}
 	}
 	return nil
@@ -110,6 +119,9 @@ func (o *readingsOptions) printUnplugged(w io.Writer, t *target, b *models.Board
 		fmt.Fprintln(w, "lifted out of circuit: "+list(o.lifted, ""))
 	}
 	fmt.Fprintln(w, wrapped("caution: "+readings.UnpluggedCaution))
+	if slices.ContainsFunc(found, func(x deadTest) bool { return x.Plus.Place.Control() }) {
+		fmt.Fprintln(w, wrapped("control plugs pulled off: drive and led are on the board, transistor and transistor-base on the controller"))
+	}
 	fmt.Fprintln(w, wrapped("each test one way / the other way round, the positive lead first on the node named first"))
 	fmt.Fprintln(w)
 	heads := []string{"test point", "nodes"}

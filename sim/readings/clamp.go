@@ -1,0 +1,100 @@
+package readings
+
+import (
+	"fmt"
+
+	"boilwright/models"
+	"boilwright/sim/circuit"
+)
+
+// Lead is a conductor round which a clamp ammeter goes.
+type Lead struct {
+	Name    string // as written at the command line
+	Title   string
+	Channel int // −1 for the supply's
+}
+
+// point is the lead as the test point of a reading.
+func (l Lead) point() Point {
+	return Point{Name: l.Name, Title: l.Title, Channel: l.Channel, Live: true}
+}
+
+// ClampCaution belongs beside every test with a clamp ammeter, beside
+// LiveCaution.
+const ClampCaution = "a clamp goes round one conductor; both conductors of a load in it cancel to nothing, and nothing in it does not prove dead"
+
+// Leads lists where a clamp goes: round the line conductor of the supply lead,
+// then round the lead from each triac's output to its element.
+func Leads(b *models.Board) []Lead {
+	leads := []Lead{{"supply-lead", "line conductor of the supply lead", -1}}
+	for k := range b.Channels {
+		leads = append(leads, Lead{b.Channels[k].Name + ":element-lead", "lead to the element", k})
+	}
+	return leads
+}
+
+// FindLead returns the lead of a name.
+func FindLead(b *models.Board, name string) (Lead, error) {
+	var names []string
+	for _, l := range Leads(b) {
+		if l.Name == name {
+			return l, nil
+		}
+		names = append(names, l.Name)
+	}
+	return Lead{}, fmt.Errorf("found lead %q, expected one of %v", name, names)
+}
+
+// Around returns what the given clamp ammeters show round a lead, one value a
+// clamp, in order. A clamp does not load the circuit. Currents count
+// toward the board and from the triac's output toward the element; the other
+// way round a clamp shows the same unless its detector tells polarities apart.
+func Around(b *models.Board, l Lead, clamps []models.Clamp, c Conditions) ([]Value, error) {
+	if err := c.check(b); err != nil {
+		return nil, fmt.Errorf("%s: %w", l.Name, err)
+	}
+	out := make([]Value, len(clamps))
+	done := map[int]*measured{} // by cycles
+	for i := range clamps {
+		m := &clamps[i]
+		w, ok := done[m.Cycles]
+		if !ok {
+			var err error
+			if w, err = l.measure(b, m.Cycles, c); err != nil {
+				return nil, fmt.Errorf("%s: %w", l.Name, err)
+			}
+			done[m.Cycles] = w
+		}
+		out[i] = w.shown(l.point(), m.Name, c.State, m.Detector, m.Display)
+	}
+	return out, nil
+}
+
+func (l Lead) measure(b *models.Board, cycles int, c Conditions) (*measured, error) {
+	s, err := circuit.New(b)
+	if err != nil {
+		return nil, err
+	}
+	if l.Channel >= len(b.Channels) {
+		return nil, fmt.Errorf("found a lead of channel %d, expected one of channel 1 to %d", l.Channel+1, len(b.Channels))
+	}
+	branch, sign := "source", -1.0 // the source delivers what flows to the board
+	if l.Channel >= 0 {
+		branch, sign = fmt.Sprintf("wire%d", l.Channel+1), 1
+	}
+	if _, _, err := s.Ends(branch); err != nil { // a wire that is broken
+		return &measured{make([]models.Moments, 1)}, nil
+	}
+	sig, err := s.Current(branch)
+	if err != nil {
+		return nil, err
+	}
+	w, err := observe(s, sig, b, cycles, c)
+	if err != nil {
+		return nil, err
+	}
+	for i := range w.moments {
+		w.moments[i].Mean *= sign
+	}
+	return w, nil
+}
