@@ -193,6 +193,6 @@ func (s *scene) timeAxis(y float64, sc scale, u timeUnit) float64 {
 		s.text(x, y+tickLength+2+ascent*textSize, centre, regular, textSize, ink, fixed(v, d))
 	}
 	y += tickLength + 2 + textSize + 2
-	b := s.text((sc.a+sc.b)/2, y+ascent*textSize, centre, regular, textSize, ink, "time, "+u.name)
+	b := s.text((sc.a+sc.b)/2, y+ascent*textSize, centre, regular, textSize, ink, s.T("time")+", "+u.name)
 	return b.y1
 }

@@ -64,8 +64,8 @@ func TestTemperatureErrors(t *testing.T) {
 
 func TestOtherErrors(t *testing.T) {
 	for want, change := range map[string]func(*MultiplesInput){
-		`found 0 cells, expected 1 to 24`:                                            func(in *MultiplesInput) { in.Cells = nil },
-		`found 25 cells, expected 1 to 24`:                                           func(in *MultiplesInput) { in.Cells = make([]Cell, 25) },
+		`found 0 cells, expected 1 to 64`:                                            func(in *MultiplesInput) { in.Cells = nil },
+		`found 65 cells, expected 1 to 64`:                                           func(in *MultiplesInput) { in.Cells = make([]Cell, 65) },
 		`supply frequency: found 0 Hz, expected 1 Hz to 1000 Hz`:                     func(in *MultiplesInput) { in.Frequency = 0 },
 		`cell "fires late": found unit "A", expected "V" as in the first`:            func(in *MultiplesInput) { in.Cells[1].Trace.Unit = "A" },
 		`reference: found unit "A", expected "V" as in the cells`:                    func(in *MultiplesInput) { in.Reference.Unit = "A" },

@@ -132,6 +132,13 @@ func figures() []figure {
 		{"temperatures", func() (*Sheet, error) { return Temperatures(demoTemperatures()) }},
 		{"multiples", func() (*Sheet, error) { return Multiples(demoMultiples()) }},
 		{"readings", func() (*Sheet, error) { return Readings(demoReadings()) }},
+		{"curves", func() (*Sheet, error) { return Curves(demoCurves()) }},
+		{"bands", func() (*Sheet, error) { return Bands(demoBands()) }},
+		{"detectors", func() (*Sheet, error) { return Detectors(demoDetectors()) }},
+		{"pair", func() (*Sheet, error) { return Pair(demoPair()) }},
+		{"circuit", func() (*Sheet, error) { return Schematic(demoSchematic()) }},
+		{"circuit-neutral", func() (*Sheet, error) { return Schematic(demoSchematicNeutral()) }},
+		{"disturbance", func() (*Sheet, error) { return Disturbance(demoDisturbance()) }},
 	}
 }
 

@@ -24,11 +24,11 @@ type MultiplesInput struct {
 	// without values is left out.
 	Reference     Trace
 	ReferenceName string // ["healthy"]
-	Cells         []Cell // at most 24
+	Cells         []Cell // at most 64
 }
 
 // maxCells bounds the cells of one figure.
-const maxCells = 24
+const maxCells = 64
 
 // Multiples builds a grid of small waveform panels with equal scales. An
 // error names the cell and what was expected.
@@ -38,7 +38,7 @@ func Multiples(in MultiplesInput) (*Sheet, error) {
 	}
 	m := &multiples{MultiplesInput: in, lo: math.Inf(1), hi: math.Inf(-1), from: math.Inf(1), to: math.Inf(-1)}
 	if m.ReferenceName = clean(m.ReferenceName); m.ReferenceName == "" {
-		m.ReferenceName = "healthy"
+		m.ReferenceName = in.Language.T("healthy")
 	}
 	for _, t := range m.traces() {
 		lo, hi := extent(t.Value)
@@ -46,9 +46,9 @@ func Multiples(in MultiplesInput) (*Sheet, error) {
 		m.from, m.to = math.Min(m.from, t.Time[0]), math.Max(m.to, t.Time[len(t.Time)-1])
 		m.unit = t.Unit
 	}
-	title := "One test point, several cases"
+	title := in.Language.T("One test point, several cases")
 	if p := clean(in.Point); p != "" {
-		title = "Waveform at " + p
+		title = in.Language.F("Waveform at %s", p)
 	}
 	s := in.Heading.sheet(title, m.aid())
 	s.alt = m.alternative(s)
@@ -112,6 +112,8 @@ type multiples struct {
 func (m *multiples) draw(s *scene, y float64) float64 {
 	columns := 3
 	switch n := len(m.Cells); {
+	case n > 12:
+		columns = max(4, min(8, int(s.w/130)))
 	case n <= 2:
 		columns = n
 	case n == 4:
@@ -145,7 +147,7 @@ func (m *multiples) draw(s *scene, y float64) float64 {
 			for k, h := range heads[j] {
 				s.text(x0, y+ascent*textSize+lineHeight*float64(lines-len(heads[j])+k), left, bold, textSize, ink, h)
 			}
-			note := "rms " + row[j].Trace.effective()
+			note := s.F("rms %s", row[j].Trace.effective())
 			if n := clean(row[j].Note); n != "" {
 				note += "; " + n
 			}
@@ -167,7 +169,7 @@ func (m *multiples) cell(s *scene, r rect, c *Cell, first, last bool, p prefix) 
 	sc := spanning(math.Min(0, m.lo), math.Max(0, m.hi), leastSpan(m.unit, math.Max(m.hi, -m.lo)), r)
 	if first {
 		s.valueAxis(r, sc, p, left, free)
-		s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, fit(regular, textSize, r.height(), m.quantity()+", "+p.sign+m.unit))
+		s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, fit(regular, textSize, r.height(), s.T(m.quantity())+", "+p.sign+m.unit))
 	} else {
 		step := valueStep(sc.lo/p.factor, sc.hi/p.factor, r.height())
 		for _, v := range ticks(sc.lo/p.factor, sc.hi/p.factor, step) {
@@ -206,26 +208,25 @@ func (m *multiples) quantity() string {
 func (m *multiples) aid() string {
 	var parts []string
 	if m.Reference.given() {
-		parts = append(parts, "Dark line: the case named above the panel; broad grey line: "+m.ReferenceName+".")
+		parts = append(parts, m.Language.F("Dark line: the case named above the panel; broad grey line: %s.", m.ReferenceName))
 	}
-	parts = append(parts, "Scales are the same in all panels. Dotted verticals: zeros of the supply's fundamental.", Caution)
+	parts = append(parts, m.Language.T("Scales are the same in all panels. Dotted verticals: zeros of the supply's fundamental."), m.Language.T(Caution))
 	return strings.Join(parts, " ")
 }
 
 func (m *multiples) alternative(s *Sheet) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Small-multiples figure: %s.", s.title)
+	b.WriteString(m.Language.F("Small-multiples figure: %s.", s.title))
 	if s.subtitle != "" {
 		fmt.Fprintf(&b, " %s.", strings.TrimSuffix(s.subtitle, "."))
 	}
-	fmt.Fprintf(&b, " %s over time from %s ms to %s ms, %s at %s Hz, values from %s to %s.", plural(len(m.Cells), "panel", "panels"),
-		number(m.from*1e3, 4), number(m.to*1e3, 4), cycles((m.to-m.from)*m.Frequency), number(m.Frequency, 4), quantity(m.lo, m.unit, 4), quantity(m.hi, m.unit, 4))
+	b.WriteString(" " + m.Language.F("%d panels over time from %s ms to %s ms, %s at %s Hz, values from %s to %s.", len(m.Cells), number(m.from*1e3, 4), number(m.to*1e3, 4), cycles(m.Language, (m.to-m.from)*m.Frequency), number(m.Frequency, 4), quantity(m.lo, m.unit, 4), quantity(m.hi, m.unit, 4)))
 	if m.Reference.given() {
-		fmt.Fprintf(&b, " For comparison, %s: %s.", m.ReferenceName, m.Reference.between())
+		b.WriteString(" " + m.Language.F("For comparison, %s: %s.", m.ReferenceName, m.Reference.between(m.Language)))
 	}
 	for i := range m.Cells {
 		c := &m.Cells[i]
-		fmt.Fprintf(&b, " %s: %s", clean(c.Name), c.Trace.between())
+		fmt.Fprintf(&b, " %s: %s", clean(c.Name), c.Trace.between(m.Language))
 		if n := clean(c.Note); n != "" {
 			fmt.Fprintf(&b, "; %s", n)
 		}

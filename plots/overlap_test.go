@@ -15,34 +15,39 @@ func checkLabels(t testing.TB, s *Sheet, widths ...float64) {
 		widths = []float64{minWidth, defaultWidth, 777, 1500}
 	}
 	for _, w := range widths {
-		sc := s.layout(w)
-		var texts []*item
-		for i := range sc.items {
-			if it := &sc.items[i]; it.kind == textItem {
-				texts = append(texts, it)
+		checkScene(t, s.layout(w), w)
+	}
+}
+
+// checkScene is checkLabels of one layout.
+func checkScene(t testing.TB, sc *scene, w float64) {
+	t.Helper()
+	var texts []*item
+	for i := range sc.items {
+		if it := &sc.items[i]; it.kind == textItem {
+			texts = append(texts, it)
+		}
+	}
+	if len(texts) < 5 {
+		t.Fatalf("width %g: found %d texts, want labels", w, len(texts))
+	}
+	for i, a := range texts {
+		if a.size < 8 {
+			t.Errorf("width %g: found %q at %g pt, want at least 8", w, a.text, a.size)
+		}
+		if a.box.x0 < 0 || a.box.x1 > sc.w || a.box.y0 < 0 || a.box.y1 > sc.h {
+			t.Errorf("width %g: found %q at %+v outside the page of %g × %g", w, a.text, a.box, sc.w, sc.h)
+		}
+		for _, b := range texts[:i] {
+			if a.box.overlaps(b.box) {
+				t.Errorf("width %g: found %q at %+v over %q at %+v", w, a.text, a.box, b.text, b.box)
 			}
 		}
-		if len(texts) < 5 {
-			t.Fatalf("width %g: found %d texts, want labels", w, len(texts))
-		}
-		for i, a := range texts {
-			if a.size < 8 {
-				t.Errorf("width %g: found %q at %g pt, want at least 8", w, a.text, a.size)
-			}
-			if a.box.x0 < 0 || a.box.x1 > sc.w || a.box.y0 < 0 || a.box.y1 > sc.h {
-				t.Errorf("width %g: found %q at %+v outside the page of %g × %g", w, a.text, a.box, sc.w, sc.h)
-			}
-			for _, b := range texts[:i] {
-				if a.box.overlaps(b.box) {
-					t.Errorf("width %g: found %q at %+v over %q at %+v", w, a.text, a.box, b.text, b.box)
-				}
-			}
-		}
-		for i := range sc.items {
-			for _, p := range sc.items[i].pts {
-				if math.IsNaN(p.x) || math.IsNaN(p.y) || p.x < -0.5 || p.x > sc.w+0.5 || p.y < -0.5 || p.y > sc.h+0.5 {
-					t.Fatalf("width %g: found a point at %v outside the page of %g × %g", w, p, sc.w, sc.h)
-				}
+	}
+	for i := range sc.items {
+		for _, p := range sc.items[i].pts {
+			if math.IsNaN(p.x) || math.IsNaN(p.y) || p.x < -0.5 || p.x > sc.w+0.5 || p.y < -0.5 || p.y > sc.h+0.5 {
+				t.Fatalf("width %g: found a point at %v outside the page of %g × %g", w, p, sc.w, sc.h)
 			}
 		}
 	}
@@ -241,7 +246,7 @@ func cut(in *TemperatureInput, n int) {
 }
 
 func TestMultiplesLabelsExtreme(t *testing.T) {
-	for _, n := range []int{1, 2, 3, 4, 5, 7, 24} {
+	for _, n := range []int{1, 2, 3, 4, 5, 7, 24, 64} {
 		for _, f := range []float64{0, 1e-9, 1e-5, 1, 1e6} {
 			in := demoMultiples()
 			in.ReferenceName = longName

@@ -17,7 +17,7 @@ var pdfDate = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 // encodePDF writes one page. It draws on the library under the PDF canvas of
 // gonum/plot rather than on that canvas, which lets neither the date be fixed,
 // nor bold faces nor text beyond ASCII be written.
-func (s *Sheet) encodePDF(w io.Writer, width float64) error {
+func (s *Sheet) encodePDF(w io.Writer, width float64, size Size) error {
 	sc := s.layout(width)
 	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: sc.w, Ht: sc.h}})
 	doc.SetCatalogSort(true)
@@ -26,13 +26,13 @@ func (s *Sheet) encodePDF(w io.Writer, width float64) error {
 	doc.SetProducer("boilwright", true)
 	doc.SetTitle(s.title, true)
 	doc.SetSubject(s.alt, true)
-	doc.SetLang("en")
+	doc.SetLang(s.words.code())
 	doc.SetMargins(0, 0, 0)
 	doc.SetAutoPageBreak(false, 0)
 	doc.AddUTF8FontFromBytes("sans", "", liberationsansregular.TTF)
 	doc.AddUTF8FontFromBytes("sans", "B", liberationsansbold.TTF)
 	doc.AddPage()
-	sc.paint(&pdfPainter{doc})
+	sc.paint(size.shade(&pdfPainter{doc}))
 	return doc.Output(w)
 }
 

@@ -30,6 +30,9 @@ type ReadingsInput struct {
 	Rows     []Row    // at most 24
 }
 
+// maxRows bounds the cases of one figure.
+const maxRows = 24
+
 // Readings builds a dot figure: for every case one line a meter, with the
 // value as displayed and its uncertainty. An error names the case and what
 // was expected.
@@ -48,13 +51,13 @@ func Readings(in ReadingsInput) (*Sheet, error) {
 	least := leastSpan(in.Unit, math.Max(d.hi, -d.lo))
 	d.hi = math.Max(d.hi, d.lo+least)
 	d.Quantity = clean(in.Quantity)
-	title := "Readings by meter"
+	title := in.Language.T("Readings by meter")
 	if p := clean(in.Point); p != "" {
-		title = "Readings at " + p + " by meter"
+		title = in.Language.F("Readings at %s by meter", p)
 	}
-	aid := "Signs: the value as displayed; whiskers: the meter's uncertainty."
+	aid := in.Language.T("Signs: the value as displayed; whiskers: the meter's uncertainty.")
 	if in.Unit == "V" {
-		aid += " " + Caution
+		aid += " " + in.Language.T(Caution)
 	}
 	s := in.Heading.sheet(title, aid)
 	s.alt = d.alternative(s)
@@ -67,8 +70,8 @@ func (in *ReadingsInput) check() error {
 	if n := len(in.Meters); n == 0 || n > maxChannels {
 		return fmt.Errorf("found %s, expected 1 to %d", plural(n, "meter", "meters"), maxChannels)
 	}
-	if n := len(in.Rows); n == 0 || n > maxCells {
-		return fmt.Errorf("found %s of readings, expected 1 to %d", plural(n, "row", "rows"), maxCells)
+	if n := len(in.Rows); n == 0 || n > maxRows {
+		return fmt.Errorf("found %s of readings, expected 1 to %d", plural(n, "row", "rows"), maxRows)
 	}
 	if clean(in.Quantity) == "" {
 		return fmt.Errorf("readings: found no quantity, expected one")
@@ -109,9 +112,9 @@ func (d *readings) prefix() prefix { return prefixFor(d.Unit, math.Max(d.hi, -d.
 func (d *readings) words(x Reading) string {
 	switch {
 	case x.Missing:
-		return "not measured"
+		return d.Language.T("not measured")
 	case x.Over:
-		return "overload"
+		return d.Language.T("overload")
 	}
 	p := d.prefix()
 	if x.Uncertainty == 0 {
@@ -209,11 +212,11 @@ func (d *readings) reading(s *scene, x scale, mid float64, k int, v Reading) {
 
 func (d *readings) alternative(s *Sheet) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Figure of readings: %s.", s.title)
+	b.WriteString(d.Language.F("Figure of readings: %s.", s.title))
 	if s.subtitle != "" {
 		fmt.Fprintf(&b, " %s.", strings.TrimSuffix(s.subtitle, "."))
 	}
-	fmt.Fprintf(&b, " Horizontal axis: %s from %s to %s.", d.Quantity, quantity(d.lo, d.Unit, 4), quantity(d.hi, d.Unit, 4))
+	b.WriteString(" " + d.Language.F("Horizontal axis: %s from %s to %s.", d.Language.T(d.Quantity), quantity(d.lo, d.Unit, 4), quantity(d.hi, d.Unit, 4)))
 	for _, r := range d.Rows {
 		fmt.Fprintf(&b, " %s:", clean(r.Name))
 		for k, x := range r.Readings {

@@ -49,8 +49,9 @@ type item struct {
 
 // scene is a figure laid out: a list of items on a page of w × h points.
 type scene struct {
-	w, h  float64
-	items []item
+	w, h      float64
+	items     []item
+	*Language // of the words that the figure writes itself
 }
 
 func (s *scene) line(st stroke, pts ...point) {

@@ -20,6 +20,8 @@ type Heading struct {
 	Subtitle string // conditions, in one line [none]
 	Caption  string // what to see in the figure, before the reading aid [none]
 	Source   string // provenance, at the end of the caption [Invented]
+	// Language has the words of the sheet itself [English].
+	Language *Language
 }
 
 // Sheet is a figure: a drawing with title and caption, its text alternative
@@ -30,6 +32,7 @@ type Sheet struct {
 	subtitle string
 	caption  string
 	alt      string
+	words    *Language
 	data     []Table
 	// body lays the figure out below y on a page of width w and returns the
 	// y of its lower side.
@@ -77,7 +80,7 @@ func (s *Sheet) Draw(c draw.Canvas) {
 
 // layout places everything on a page of width w.
 func (s *Sheet) layout(w float64) *scene {
-	sc := &scene{w: w}
+	sc := &scene{w: w, Language: s.words}
 	y := margin
 	for _, l := range wrap(bold, titleSize, w-2*margin, s.title) {
 		sc.text(margin, y+ascent*titleSize, left, bold, titleSize, ink, l)
@@ -107,9 +110,10 @@ func (h Heading) sheet(title, aid string) *Sheet {
 	if s.title == "" {
 		s.title = title
 	}
+	s.words = h.Language
 	src := clean(h.Source)
 	if src == "" {
-		src = Invented
+		src = h.Language.T(Invented)
 	}
 	for _, t := range []string{clean(h.Caption), aid, src} {
 		if t == "" {

@@ -19,22 +19,24 @@ import (
 // SVG canvas of gonum/plot, which gives texts neither a length to keep to
 // where fonts differ nor fonts of less than a megabyte. Names within the
 // document carry a hash, so that several figures can stand in one page.
-func (s *Sheet) encodeSVG(w io.Writer, width float64) error {
+func (s *Sheet) encodeSVG(w io.Writer, width float64, size Size) error {
 	sc := s.layout(width)
 	h := fnv.New32a()
 	io.WriteString(h, s.title+"\x00"+s.alt)
 	id := fmt.Sprintf("%08x", h.Sum32())
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%spt\" height=\"%spt\" viewBox=\"0 0 %s %s\" role=\"img\" aria-labelledby=\"title-%s alt-%s\" xml:lang=\"en\">\n",
-		coord(sc.w), coord(sc.h), coord(sc.w), coord(sc.h), id, id)
+	fmt.Fprintf(&b, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%spt\" height=\"%spt\" viewBox=\"0 0 %s %s\" role=\"img\" aria-labelledby=\"title-%s alt-%s\" xml:lang=\"%s\">\n",
+		coord(sc.w), coord(sc.h), coord(sc.w), coord(sc.h), id, id, html.EscapeString(s.words.code()))
 	fmt.Fprintf(&b, "<title id=\"title-%s\">%s</title>\n<desc id=\"alt-%s\">%s</desc>\n", id, html.EscapeString(s.title), id, html.EscapeString(s.alt))
 	if err := sc.styleSheet(&b, id); err != nil {
 		return err
 	}
 	fmt.Fprintf(&b, "<g font-family=\"sheet-%s,'Liberation Sans',Arimo,Arial,Helvetica,sans-serif\">\n", id)
 	p := &svgPainter{b: &b}
-	p.fill(rect{0, 0, sc.w, sc.h}.corners(), white)
-	sc.paint(p)
+	if !size.Transparent {
+		p.fill(rect{0, 0, sc.w, sc.h}.corners(), white)
+	}
+	sc.paint(size.shade(p))
 	b.WriteString("</g>\n</svg>\n")
 	_, err := w.Write(b.Bytes())
 	return err

@@ -79,7 +79,7 @@ func Temperatures(in TemperatureInput) (*Sheet, error) {
 	t.from, t.to = in.Time[0], in.Time[len(in.Time)-1]
 	t.unit = timeUnitFor(t.to - t.from)
 	t.group()
-	s := in.Heading.sheet("Temperatures", t.aid())
+	s := in.Heading.sheet(in.Language.T("Temperatures"), t.aid())
 	s.alt = t.alternative(s)
 	s.data = t.tables()
 	s.body = t.draw
@@ -184,7 +184,7 @@ func (t *temperatures) group() {
 		if e.Time < t.from || e.Time > t.to {
 			continue
 		}
-		text, found := clean(e.Text), false
+		text, found := t.Language.T(clean(e.Text)), false
 		for i := range t.groups {
 			g := &t.groups[i]
 			if g.channel == e.Channel && g.text == text {
@@ -214,7 +214,7 @@ func (t *temperatures) label(g eventGroup) string {
 // times says when and how often an event happened.
 func (t *temperatures) times(g eventGroup) string {
 	if n := len(g.times); n > 1 {
-		return fmt.Sprintf(", %d times from %s", n, t.unit.when(g.times[0]))
+		return ", " + t.Language.F("%d times from %s", n, t.unit.when(g.times[0]))
 	}
 	return ", " + t.unit.when(g.times[0])
 }
@@ -224,7 +224,7 @@ func (t *temperatures) name(k int) string {
 	if n := clean(t.Channels[k].Name); n != "" {
 		return n
 	}
-	return fmt.Sprintf("channel %d", k+1)
+	return t.Language.F("channel %d", k+1)
 }
 
 // period is a time during which an indicator showed one thing.

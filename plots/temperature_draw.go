@@ -38,7 +38,7 @@ func (t *temperatures) draw(s *scene, y float64) float64 {
 	sc := spanning(lo, hi, 5, r)
 	t.bands(s, r, sc)
 	s.valueAxis(r, sc, prefix{1, ""}, left, free)
-	s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, "temperature, °C")
+	s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, s.T("temperature")+", °C")
 	for _, l := range lines {
 		s.line(eventStroke, point{l.x, base}, point{l.x, r.y1})
 	}
@@ -141,16 +141,16 @@ func (t *temperatures) endings() []ending {
 	n := len(t.Time) - 1
 	for k := range t.Channels {
 		c := &t.Channels[k]
-		out = append(out, ending{y: c.Water[n], text: t.name(k) + " water " + fixed(c.Water[n], 1), stroke: t.waterStroke(k), marker: series[k].marker, marked: true})
+		out = append(out, ending{y: c.Water[n], text: t.name(k) + " " + t.Language.T("water") + " " + fixed(c.Water[n], 1), stroke: t.waterStroke(k), marker: series[k].marker, marked: true})
 		if c.Element != nil {
-			out = append(out, ending{y: c.Element[n], text: t.name(k) + " element " + fixed(c.Element[n], 0), stroke: t.elementStroke(k)})
+			out = append(out, ending{y: c.Element[n], text: t.name(k) + " " + t.Language.T("element") + " " + fixed(c.Element[n], 0), stroke: t.elementStroke(k)})
 		}
 		for _, l := range c.Levels {
-			out = append(out, ending{y: l.Value, text: t.name(k) + " " + clean(l.Name) + " " + number(l.Value, 4), stroke: t.levelStroke(k)})
+			out = append(out, ending{y: l.Value, text: t.name(k) + " " + t.Language.T(clean(l.Name)) + " " + number(l.Value, 4), stroke: t.levelStroke(k)})
 		}
 	}
 	if t.Lid != nil {
-		out = append(out, ending{y: t.Lid[n], text: "lid " + fixed(t.Lid[n], 0), stroke: lidStroke})
+		out = append(out, ending{y: t.Lid[n], text: t.Language.T("lid") + " " + fixed(t.Lid[n], 0), stroke: lidStroke})
 	}
 	return out
 }

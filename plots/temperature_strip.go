@@ -102,10 +102,10 @@ func (t *temperatures) power(s *scene, x scale, y float64) float64 {
 	s.valueAxis(r, sc, p, left, free)
 	s.line(powerStroke, pts...)
 	s.line(axisStroke, point{r.x0, sc.at(0)}, point{r.x1, sc.at(0)})
-	s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, "power, "+p.sign+"W")
+	s.upright(margin+ascent*textSize, (r.y0+r.y1)/2, regular, textSize, ink, s.T("power")+", "+p.sign+"W")
 	n := len(t.Power) - 1
 	s.text(r.x1+endLeader, math.Max(r.y0+textSize, math.Min(r.y1, sc.at(t.Power[n])+middle(textSize))), left, regular, textSize, ink,
-		"plug "+watts(t.Power[n]))
+		s.T("plug")+" "+watts(t.Power[n]))
 	return r.y1
 }
 
@@ -169,7 +169,7 @@ func (t *temperatures) block(s *scene, b rect, i Indicator) {
 	if b.width() > 1.5 {
 		s.outline(outlineSlate, b.corners()...)
 	}
-	word := i.String()
+	word := s.T(i.String())
 	w := measure(regular, textSize, word)
 	if w+8 > b.width() {
 		word = look.letter
@@ -194,13 +194,17 @@ func (t *temperatures) key(s *scene, y float64) float64 {
 		return y - 5
 	}
 	x := margin + leftGutter
-	s.text(x-5, y+ascent*textSize+1, right, regular, textSize, slate, "indicator")
+	s.text(x-5, y+ascent*textSize+1, right, regular, textSize, slate, s.T("indicator"))
 	for i, look := range indicatorLooks {
+		words := look.letter + " " + s.T(Indicator(i).String())
+		if x+18+measure(regular, textSize, words) > s.w-margin && x > margin+leftGutter { // a line is full
+			x, y = margin+leftGutter, y+lineHeight+1
+		}
 		b := rect{x, y, x + 14, y + 9}
 		s.fill(look.fill, b.corners()...)
 		s.hatched(b, look.hatch, stroke{color: slate, width: 0.5})
 		s.outline(outlineSlate, b.corners()...)
-		t := s.text(x+18, y+ascent*textSize+1, left, regular, textSize, ink, look.letter+" "+Indicator(i).String())
+		t := s.text(x+18, y+ascent*textSize+1, left, regular, textSize, ink, fit(regular, textSize, s.w-margin-x-18, words))
 		x = t.x1 + 14
 	}
 	return y + 10

@@ -7,7 +7,7 @@ import (
 
 // aid is the reading aid of the caption.
 func (t *temperatures) aid() string {
-	parts := []string{"Thick lines with markers: water."}
+	parts := []string{t.Language.T("Thick lines with markers: water.")}
 	element, level, band, bar := false, false, false, false
 	for k := range t.Channels {
 		c := &t.Channels[k]
@@ -18,25 +18,29 @@ func (t *temperatures) aid() string {
 		}
 	}
 	if element {
-		parts = append(parts, "Thin lines: heating elements.")
+		parts = append(parts, t.Language.T("Thin lines: heating elements."))
 	}
 	if band {
-		parts = append(parts, "Fine dashes: set temperatures with their bands, tinted.")
+		parts = append(parts, t.Language.T("Fine dashes: set temperatures with their bands, tinted."))
 	} else if level {
-		parts = append(parts, "Fine dashes: set temperatures.")
+		parts = append(parts, t.Language.T("Fine dashes: set temperatures."))
 	}
-	parts = append(parts, "Numbers at the right are the last values in °C.")
+	parts = append(parts, t.Language.T("Numbers at the right are the last values in °C."))
 	if len(t.groups) > 0 {
-		parts = append(parts, "Vertical lines: events; a row of signs that begins at such a line marks every time the event happened.")
+		parts = append(parts, t.Language.T("Vertical lines: events; a row of signs that begins at such a line marks every time the event happened."))
 	}
 	if t.unshown > 0 {
-		parts = append(parts, plural(t.unshown, "further event is", "further events are")+" listed in the data only.")
+		if t.unshown == 1 {
+			parts = append(parts, t.Language.T("1 further event is listed in the data only."))
+		} else {
+			parts = append(parts, t.Language.F("%d further events are listed in the data only.", t.unshown))
+		}
 	}
 	if t.Power != nil {
-		parts = append(parts, "Power: mean through the plug.")
+		parts = append(parts, t.Language.T("Power: mean through the plug."))
 	}
 	if bar {
-		parts = append(parts, "Bars: what each channel's indicator shows; where it changes too fast to draw, the most urgent state.")
+		parts = append(parts, t.Language.T("Bars: what each channel's indicator shows; where it changes too fast to draw, the most urgent state."))
 	}
 	return strings.Join(parts, " ")
 }
@@ -44,22 +48,21 @@ func (t *temperatures) aid() string {
 // alternative is the text alternative.
 func (t *temperatures) alternative(s *Sheet) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Temperature figure: %s.", s.title)
+	b.WriteString(t.Language.F("Temperature figure: %s.", s.title))
 	if s.subtitle != "" {
 		fmt.Fprintf(&b, " %s.", strings.TrimSuffix(s.subtitle, "."))
 	}
 	lo, hi := t.extent()
-	fmt.Fprintf(&b, " Horizontal axis: time from %s to %s. Vertical axis: temperature, values from %s °C to %s °C.",
-		t.unit.when(t.from), t.unit.when(t.to), fixed(lo, 0), fixed(hi, 0))
+	b.WriteString(" " + t.Language.F("Horizontal axis: time from %s to %s. Vertical axis: temperature, values from %s °C to %s °C.", t.unit.when(t.from), t.unit.when(t.to), fixed(lo, 0), fixed(hi, 0)))
 	for k := range t.Channels {
 		c := &t.Channels[k]
-		fmt.Fprintf(&b, " %s: water %s", t.name(k), t.course(c.Water))
+		b.WriteString(" " + t.Language.F("%s: water %s", t.name(k), t.course(c.Water)))
 		if c.Element != nil {
 			_, top := extent(c.Element)
-			fmt.Fprintf(&b, "; element at most %s °C", fixed(top, 0))
+			b.WriteString("; " + t.Language.F("element at most %s °C", fixed(top, 0)))
 		}
 		for _, l := range c.Levels {
-			fmt.Fprintf(&b, "; %s %s °C", clean(l.Name), number(l.Value, 4))
+			fmt.Fprintf(&b, "; %s %s °C", t.Language.T(clean(l.Name)), number(l.Value, 4))
 			if l.Half > 0 {
 				fmt.Fprintf(&b, " ± %s K", number(l.Half, 3))
 			}
@@ -68,24 +71,24 @@ func (t *temperatures) alternative(s *Sheet) string {
 		b.WriteString(".")
 	}
 	if t.Lid != nil {
-		fmt.Fprintf(&b, " Lid %s.", t.course(t.Lid))
+		b.WriteString(" " + t.Language.F("Lid %s.", t.course(t.Lid)))
 	}
 	if t.Power != nil {
 		lo, hi := extent(t.Power[1:])
-		fmt.Fprintf(&b, " Power through the plug: %s to %s.", watts(lo), watts(hi))
+		b.WriteString(" " + t.Language.F("Power through the plug: %s to %s.", watts(lo), watts(hi)))
 	}
 	if len(t.groups) == 0 {
-		b.WriteString(" No events.")
+		b.WriteString(" " + t.Language.T("No events."))
 		return b.String()
 	}
-	b.WriteString(" Events:")
+	b.WriteString(" " + t.Language.T("Events:"))
 	for i, g := range t.groups {
 		if i > 0 {
 			b.WriteString(";")
 		}
 		b.WriteString(" " + t.label(g))
 		if n := len(g.times); n > 1 {
-			fmt.Fprintf(&b, " to %s", t.unit.when(g.times[n-1]))
+			fmt.Fprintf(&b, " %s", t.Language.F("to %s", t.unit.when(g.times[n-1])))
 		}
 	}
 	b.WriteString(".")
@@ -100,7 +103,7 @@ func (t *temperatures) course(v []float64) string {
 			peak = i
 		}
 	}
-	return fmt.Sprintf("from %s °C to %s °C, highest %s °C at %s", fixed(v[0], 1), fixed(v[len(v)-1], 1), fixed(v[peak], 1), t.unit.when(t.Time[peak]))
+	return t.Language.F("from %s °C to %s °C, highest %s °C at %s", fixed(v[0], 1), fixed(v[len(v)-1], 1), fixed(v[peak], 1), t.unit.when(t.Time[peak]))
 }
 
 // shown says what an indicator showed: its first changes, and for how much of
@@ -114,12 +117,16 @@ func (t *temperatures) shown(k int) string {
 	var parts []string
 	for i, p := range ps {
 		if i == told {
-			parts = append(parts, plural(len(ps)-told, "further change", "further changes"))
+			if n := len(ps) - told; n == 1 {
+				parts = append(parts, t.Language.T("1 further change"))
+			} else {
+				parts = append(parts, t.Language.F("%d further changes", n))
+			}
 			break
 		}
-		parts = append(parts, fmt.Sprintf("%s from %s", p.indicator, t.unit.when(p.from)))
+		parts = append(parts, t.Language.F("%s from %s", t.Language.T(p.indicator.String()), t.unit.when(p.from)))
 	}
-	text := "; indicator " + strings.Join(parts, ", ")
+	text := "; " + t.Language.F("indicator %s", strings.Join(parts, ", "))
 	if len(ps) <= told {
 		return text
 	}
@@ -130,10 +137,10 @@ func (t *temperatures) shown(k int) string {
 	parts = parts[:0]
 	for i, x := range total {
 		if x > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s %%", Indicator(i), fixed(100*x/(t.to-t.from), 0)))
+			parts = append(parts, fmt.Sprintf("%s %s %%", t.Language.T(Indicator(i).String()), fixed(100*x/(t.to-t.from), 0)))
 		}
 	}
-	return text + "; in all " + joined(parts) + " of the time"
+	return text + "; " + t.Language.F("in all %s of the time", strings.Join(parts, ", "))
 }
 
 // tables is the data behind the figure.

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode/utf8"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -113,6 +114,9 @@ func wrap(f face, size, w float64, t string) []string {
 				continue
 			}
 			n := max(1, holds(f, size, w, r, ""))
+			if k := strings.LastIndex(string(r[:n]), "-"); k > 0 && n < len(r) { // after a hyphen, if there is one
+				n = utf8.RuneCountInString(string(r[:n])[:k+1])
+			}
 			lines = append(lines, string(r[:n]))
 			word = string(r[n:])
 		}

@@ -79,7 +79,7 @@ func Waveforms(in WaveformInput) (*Sheet, error) {
 	}
 	w := &waveforms{WaveformInput: in}
 	w.prepare()
-	s := in.Heading.sheet("Waveforms", w.aid())
+	s := in.Heading.sheet(in.Language.T("Waveforms"), w.aid())
 	s.alt = w.alternative(s)
 	s.data = w.tables()
 	s.body = w.draw

@@ -77,7 +77,7 @@ func (w *waveforms) angles(s *scene, x scale, y float64) float64 {
 			s.text(at, y-2, centre, regular, textSize, ink, t0)
 		}
 	}
-	s.text(margin, y-2, left, regular, textSize, slate, "angle")
+	s.text(margin, y-2, left, regular, textSize, slate, s.T("angle"))
 	return base
 }
 
@@ -125,8 +125,8 @@ func (w *waveforms) supply(s *scene, x scale, y float64) float64 {
 	w.periods(s, x, r)
 	s.line(zeroStroke, point{r.x0, sc.at(0)}, point{r.x1, sc.at(0)})
 	s.line(supplyStroke, curve(w.Supply.Time, w.Supply.Value, x, sc)...)
-	s.scaleTitle(r, left, "voltage, "+p.sign+w.Supply.Unit, supplyStroke)
-	s.heading(r, "supply", clean(w.Supply.Name), "rms "+w.Supply.effective())
+	s.scaleTitle(r, left, s.T("voltage")+", "+p.sign+w.Supply.Unit, supplyStroke)
+	s.heading(r, s.T("supply"), s.T(clean(w.Supply.Name)), s.F("rms %s", w.Supply.effective()))
 	return r.y1
 }
 
@@ -134,10 +134,10 @@ func (w *waveforms) supply(s *scene, x scale, y float64) float64 {
 func (w *waveforms) channel(s *scene, x scale, k int, y float64) float64 {
 	c := &w.Channels[k]
 	y += 20
-	s.heading(rect{x.a, y, x.b, y}, clean(c.Name), c.words(), c.effective())
+	s.heading(rect{x.a, y, x.b, y}, clean(c.Name), c.words(s.Language), c.effective(s.Language))
 	fired, ended := w.marked(k, Firing), w.marked(k, Extinction)
 	if len(fired) > 0 {
-		y += w.lane(s, x, rect{x.a, y, x.b, y}, fired, "fires ")
+		y += w.lane(s, x, rect{x.a, y, x.b, y}, fired, s.T("fires")+" ")
 	}
 	if c.Voltage.given() || c.Current.given() {
 		r := rect{x.a, y, x.b, y + channelPanel}
@@ -148,7 +148,7 @@ func (w *waveforms) channel(s *scene, x scale, k int, y float64) float64 {
 		y = r.y1
 	}
 	if len(ended) > 0 {
-		y += w.lane(s, x, rect{x.a, y, x.b, y}, ended, "ends ")
+		y += w.lane(s, x, rect{x.a, y, x.b, y}, ended, s.T("ends")+" ")
 	}
 	if c.Gate.given() {
 		r := rect{x.a, y + 5, x.b, y + 5 + gatePanel}
@@ -159,7 +159,7 @@ func (w *waveforms) channel(s *scene, x scale, k int, y float64) float64 {
 		s.line(zeroStroke, point{r.x0, sc.at(0)}, point{r.x1, sc.at(0)})
 		w.verticals(s, x, r, fired)
 		s.line(gateStroke, curve(c.Gate.Time, c.Gate.Value, x, sc)...)
-		s.scaleTitle(r, left, "gate, "+p.sign+c.Gate.Unit, gateStroke)
+		s.scaleTitle(r, left, s.T("gate")+", "+p.sign+c.Gate.Unit, gateStroke)
 		y = r.y1
 	}
 	return y
@@ -178,8 +178,8 @@ func (t *Trace) effective() string {
 }
 
 // words are the channel's state and what its voltage is.
-func (c *WaveformChannel) words() string {
-	note, name := clean(c.Note), clean(c.Voltage.Name)
+func (c *WaveformChannel) words(l *Language) string {
+	note, name := l.T(clean(c.Note)), l.T(clean(c.Voltage.Name))
 	if note != "" && name != "" {
 		note += "; "
 	}
@@ -187,7 +187,7 @@ func (c *WaveformChannel) words() string {
 }
 
 // effective says the rms values of a channel's element over the figure.
-func (c *WaveformChannel) effective() string {
+func (c *WaveformChannel) effective(l *Language) string {
 	var parts []string
 	for _, t := range []*Trace{&c.Voltage, &c.Current} {
 		if t.given() {
@@ -197,7 +197,7 @@ func (c *WaveformChannel) effective() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return "rms " + strings.Join(parts, ", ")
+	return l.F("rms %s", strings.Join(parts, ", "))
 }
 
 // element draws voltage and current of a channel's element on two scales with
@@ -215,14 +215,14 @@ func (w *waveforms) element(s *scene, x scale, k int, r rect) {
 			p := prefixFor(c.Current.Unit, w.amps[k])
 			s.line(currentStroke, pts...)
 			s.valueAxis(r, i, p, right, adjoined)
-			s.scaleTitle(r, right, "current, "+p.sign+c.Current.Unit, currentStroke)
+			s.scaleTitle(r, right, s.T("current")+", "+p.sign+c.Current.Unit, currentStroke)
 		}()
 	}
 	if c.Voltage.given() {
 		p := prefixFor(c.Voltage.Unit, w.volts[k])
 		s.valueAxis(r, v, p, left, adjoined)
 		s.line(voltageStroke, curve(c.Voltage.Time, c.Voltage.Value, x, v)...)
-		s.scaleTitle(r, left, "voltage, "+p.sign+c.Voltage.Unit, voltageStroke)
+		s.scaleTitle(r, left, s.T("voltage")+", "+p.sign+c.Voltage.Unit, voltageStroke)
 	}
 	s.line(zeroStroke, point{r.x0, v.at(0)}, point{r.x1, v.at(0)})
 }

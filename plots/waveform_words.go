@@ -18,40 +18,39 @@ func (w *waveforms) aid() string {
 		marks = marks || len(w.marked(k, Firing))+len(w.marked(k, Extinction)) > 0
 	}
 	if voltage {
-		parts = append(parts, "Solid line: voltage, left scale.")
+		parts = append(parts, w.Language.T("Solid line: voltage, left scale."))
 	}
 	if current {
-		parts = append(parts, "Shaded area with a dashed edge: current, right scale.")
+		parts = append(parts, w.Language.T("Shaded area with a dashed edge: current, right scale."))
 	}
 	if gate {
-		parts = append(parts, "Lower strip: gate current.")
+		parts = append(parts, w.Language.T("Lower strip: gate current."))
 	}
 	if marks {
-		parts = append(parts, "Open triangles above a panel mark firings, full triangles below it extinctions; their angles count from the zero of the supply that starts the half-cycle of the firing.")
+		parts = append(parts, w.Language.T("Open triangles above a panel mark firings, full triangles below it extinctions; their angles count from the zero of the supply that starts the half-cycle of the firing."))
 	}
-	parts = append(parts, "Dotted verticals: zeros of the supply's fundamental.")
+	parts = append(parts, w.Language.T("Dotted verticals: zeros of the supply's fundamental."))
 	if len(w.Channels) > 1 {
 		if w.OwnScales {
-			parts = append(parts, "Every channel has scales of its own.")
+			parts = append(parts, w.Language.T("Every channel has scales of its own."))
 		} else {
-			parts = append(parts, "Scales are the same for all channels.")
+			parts = append(parts, w.Language.T("Scales are the same for all channels."))
 		}
 	}
-	parts = append(parts, Caution)
+	parts = append(parts, w.Language.T(Caution))
 	return strings.Join(parts, " ")
 }
 
 // alternative is the text alternative.
 func (w *waveforms) alternative(s *Sheet) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Waveform figure: %s.", s.title)
+	b.WriteString(w.Language.F("Waveform figure: %s.", s.title))
 	if s.subtitle != "" {
 		fmt.Fprintf(&b, " %s.", strings.TrimSuffix(s.subtitle, "."))
 	}
-	fmt.Fprintf(&b, " Horizontal axis: time from %s ms to %s ms, %s at %s Hz.", number(w.from*1e3, 4), number(w.to*1e3, 4),
-		cycles((w.to-w.from)*w.Frequency), number(w.Frequency, 4))
+	b.WriteString(" " + w.Language.F("Horizontal axis: time from %s ms to %s ms, %s at %s Hz.", number(w.from*1e3, 4), number(w.to*1e3, 4), cycles(w.Language, (w.to-w.from)*w.Frequency), number(w.Frequency, 4)))
 	if w.Supply.given() {
-		fmt.Fprintf(&b, " Supply voltage: %s.", w.Supply.between())
+		b.WriteString(" " + w.Language.F("Supply voltage: %s.", w.Supply.between(w.Language)))
 	}
 	for k := range w.Channels {
 		c := &w.Channels[k]
@@ -59,7 +58,7 @@ func (w *waveforms) alternative(s *Sheet) string {
 		if name == "" {
 			name = fmt.Sprintf("%d", k+1)
 		}
-		fmt.Fprintf(&b, " Channel %s", name)
+		b.WriteString(" " + w.Language.F("Channel %s", name))
 		if c.Note != "" {
 			fmt.Fprintf(&b, " (%s)", clean(c.Note))
 		}
@@ -69,21 +68,21 @@ func (w *waveforms) alternative(s *Sheet) string {
 			word  string
 		}{{&c.Voltage, "voltage"}, {&c.Current, "current"}, {&c.Gate, "gate current"}} {
 			if t.trace.given() {
-				word := t.word
+				word := w.Language.T(t.word)
 				if t.trace.Name != "" {
-					word = clean(t.trace.Name)
+					word = w.Language.T(clean(t.trace.Name))
 				}
-				parts = append(parts, word+" "+t.trace.between())
+				parts = append(parts, word+" "+t.trace.between(w.Language))
 			}
 		}
 		if fired := w.marked(k, Firing); len(fired) > 0 {
-			parts = append(parts, "fires "+angles(fired))
+			parts = append(parts, w.Language.F("fires %s", angles(w.Language, fired)))
 		}
 		if ended := w.marked(k, Extinction); len(ended) > 0 {
-			parts = append(parts, "stops conducting "+angles(ended))
+			parts = append(parts, w.Language.F("stops conducting %s", angles(w.Language, ended)))
 		}
 		if c.Voltage.given() && len(w.marked(k, Firing)) == 0 {
-			parts = append(parts, "no firing")
+			parts = append(parts, w.Language.T("no firing"))
 		}
 		fmt.Fprintf(&b, ": %s.", strings.Join(parts, "; "))
 	}
@@ -91,34 +90,40 @@ func (w *waveforms) alternative(s *Sheet) string {
 }
 
 // between says between which values a trace lies and its rms value.
-func (t *Trace) between() string {
+func (t *Trace) between(l *Language) string {
 	lo, hi := extent(t.Value)
 	e := rms(t.Time, t.Value)
 	if hi-lo <= 1e-9*math.Max(1, math.Max(hi, -lo)) {
-		return "steady at " + quantity(lo, t.Unit, 3)
+		return l.F("steady at %s", quantity(lo, t.Unit, 3))
 	}
-	return fmt.Sprintf("%s to %s, rms %s", quantity(lo, t.Unit, 4), quantity(hi, t.Unit, 4), quantity(e, t.Unit, 4))
+	return l.F("%s to %s, rms %s", quantity(lo, t.Unit, 4), quantity(hi, t.Unit, 4), quantity(e, t.Unit, 4))
 }
 
-func cycles(n float64) string {
+func cycles(l *Language, n float64) string {
 	if r := math.Round(n); math.Abs(n-r) < 1e-3 {
-		return plural(int(r), "cycle", "cycles")
+		if r == 1 {
+			return l.T("1 cycle")
+		}
+		return l.F("%s cycles", number(r, 9))
 	}
-	return number(n, 3) + " cycles"
+	return l.F("%s cycles", number(n, 3))
 }
 
 // angles says at which angles marks stand and how many they are.
-func angles(marks []Mark) string {
+func angles(l *Language, marks []Mark) string {
 	lo, hi := marks[0].Degrees, marks[0].Degrees
 	for _, m := range marks {
 		lo, hi = math.Min(lo, m.Degrees), math.Max(hi, m.Degrees)
 	}
-	times := plural(len(marks), "time", "times")
+	times := l.T("1 time")
+	if n := len(marks); n > 1 {
+		times = l.F("%d times", n)
+	}
 	a, b := fixed(lo, 1), fixed(hi, 1)
 	if a == b {
-		return fmt.Sprintf("%s at %s°", times, a)
+		return l.F("%s at %s°", times, a)
 	}
-	return fmt.Sprintf("%s between %s° and %s°", times, a, b)
+	return l.F("%s between %s° and %s°", times, a, b)
 }
 
 // tables is the data behind the figure: one table for every set of times that
