@@ -6,6 +6,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -22,13 +23,16 @@ func (a *app) figure() *cobra.Command {
 
 		DisableFlagsInUseLine: true,
 
-		Short: "Draw waveforms or temperatures",
+		Short: "Draw waveforms, temperatures, a circuit, a teaching sheet",
 		Long: wrapped(`Draw a figure to a file whose ending says the form: ` + list(plots.Formats(), "") + `. Beside it lies the same
 in words, NAME.txt, and with --data the numbers, NAME.csv.`),
 		Args: cobra.ArbitraryArgs,
 		RunE: group,
 	}
-	cmd.AddCommand(a.figureWaveforms(), a.figureTemperatures())
+	cmd.AddCommand(a.figureWaveforms(), a.figureTemperatures(), a.figureDisturbance(), a.figureCircuit(), a.figurePair(), a.figureFaults(), a.figureMeters(), a.figureWords())
+	for _, x := range sweeps {
+		cmd.AddCommand(a.figureSweep(x))
+	}
 	return cmd
 }
 
@@ -37,6 +41,8 @@ type figureOptions struct {
 	faultFlags
 	out    string
 	size   string
+	clear  bool
+	grey   bool
 	data   bool
 	asJSON bool
 }
@@ -45,7 +51,9 @@ func (o *figureOptions) add(cmd *cobra.Command, name string, seeded bool) {
 	o.faultFlags.add(cmd, seeded)
 	f := cmd.Flags()
 	f.StringVarP(&o.out, "out", "o", name+".png", "`FILE` to draw to, ending in ."+strings.Join(plots.Formats(), ", ."))
-	f.StringVar(&o.size, "size", "", "width, `WIDTH` in px of a png, in pt or mm of the drawing: \"1600 px\", \"180 mm\"")
+	f.StringVar(&o.size, "size", "", "width, `WIDTH` in px of a png, in pt or mm of the drawing: \"1600 px\", \"180 mm\"; of a png also both, \"1920x1080 px\"")
+	f.BoolVar(&o.clear, "transparent", false, "leave out the white ground of a png or svg")
+	f.BoolVar(&o.grey, "grey", false, "draw in greys, for print")
 	f.BoolVar(&o.data, "data", false, "also write the numbers behind it, NAME.csv")
 	addJSONFlag(cmd, &o.asJSON)
 }
@@ -67,12 +75,19 @@ func parseSize(text string) (plots.Size, error) {
 		if !ok {
 			continue
 		}
+		if w, h, both := strings.Cut(strings.ReplaceAll(number, "×", "x"), "x"); both && unit.name == "px" {
+			width, err1 := strconv.Atoi(strings.TrimSpace(w))
+			height, err2 := strconv.Atoi(strings.TrimSpace(h))
+			if err1 == nil && err2 == nil && width > 0 && height > 0 {
+				return plots.Size{Pixels: width, Lines: height}, nil
+			}
+		}
 		var x float64
 		if _, err := fmt.Sscanf(strings.TrimSpace(number)+"\n", "%g\n", &x); err == nil && x > 0 && x < 1e5 {
 			return unit.set(x), nil
 		}
 	}
-	return plots.Size{}, misuse("--size: found %q, expected a width such as 1600 px, 512 pt or 180 mm", text)
+	return plots.Size{}, misuse("--size: found %q, expected a width such as 1600 px, 512 pt or 180 mm, or 1920x1080 px", text)
 }
 
 // format is the form of a figure's file.
@@ -90,6 +105,7 @@ func (o *figureOptions) finish(cmd *cobra.Command, t *target, s *plots.Sheet) er
 	if err != nil {
 		return err
 	}
+	size.Transparent, size.Grey = o.clear, o.grey
 	files, err := writeSheet(o.out, s, size, o.data)
 	if err != nil {
 		return err
@@ -161,6 +177,7 @@ func writeTables(w io.Writer, tables []plots.Table) error {
 func (a *app) figureWaveforms() *cobra.Command {
 	o := &struct {
 		figureOptions
+		headingFlags
 		conditionFlags
 		cycles   int
 		channels []string
@@ -193,7 +210,12 @@ over one to three cycles. Faults act at their full severity, whatever their onse
 			if err != nil {
 				return err
 			}
-			opts := plots.RecordingOptions{Heading: heading(t, o.describe(c, b))}
+			h, err := o.teaching(t, func(l *plots.Language) string { return o.describeIn(l, c, b) })
+			if err != nil {
+				return err
+			}
+			h = inTitle(h, &o.headingFlags, t)
+			opts := plots.RecordingOptions{Heading: h}
 			for _, n := range o.channels {
 				k := b.ChannelIndex(n)
 				if k < 0 {
@@ -209,6 +231,7 @@ over one to three cycles. Faults act at their full severity, whatever their onse
 		}),
 	}
 	o.figureOptions.add(cmd, "waveforms", false)
+	o.headingFlags.add(cmd)
 	o.conditionFlags.add(cmd, liveStates...)
 	cmd.Flags().IntVar(&o.cycles, "cycles", 2, "`NUMBER` of supply cycles, 1 to 3")
 	cmd.Flags().StringArrayVar(&o.channels, "channel", nil, "show this `CHANNEL`; repeatable [all]")
@@ -219,6 +242,7 @@ over one to three cycles. Faults act at their full severity, whatever their onse
 func (a *app) figureTemperatures() *cobra.Command {
 	o := &struct {
 		figureOptions
+		headingFlags
 		duration durationValue
 	}{duration: durationValue(time.Hour)}
 	cmd := &cobra.Command{
@@ -244,7 +268,17 @@ func (a *app) figureTemperatures() *cobra.Command {
 			if len(r.Samples) < 2 {
 				return errInterrupted
 			}
-			s, err := temperatureSheet(t, r)
+			h, err := o.teaching(t, func(l *plots.Language) string {
+				if r.Status == sim.Interrupted {
+					return l.F("%s of operation, interrupted", clock(r.Duration))
+				}
+				return l.F("%s of operation", clock(r.Duration))
+			})
+			if err != nil {
+				return err
+			}
+			h = inTitle(h, &o.headingFlags, t)
+			s, err := temperatureSheetUnder(r, h)
 			if err != nil {
 				return err
 			}
@@ -258,6 +292,7 @@ func (a *app) figureTemperatures() *cobra.Command {
 		}),
 	}
 	o.figureOptions.add(cmd, "temperatures", true)
+	o.headingFlags.add(cmd)
 	cmd.Flags().VarP(&o.duration, "duration", "d", "simulated `TIME`")
 	return cmd
 }
