@@ -58,7 +58,11 @@ func TestSchematicLabels(t *testing.T) {
 				}
 			}
 			s, err := Schematic(in)
-			checkLabels(t, must(t, s, err), minWidth, defaultWidth)
+			widths := []float64{minWidth} // the tightest
+			if variant%8 == 0 {
+				widths = append(widths, defaultWidth)
+			}
+			checkLabels(t, must(t, s, err), widths...)
 			if t.Failed() {
 				t.Fatalf("variant %06b, marks from %d", variant, i)
 			}

@@ -39,6 +39,7 @@ type plan struct {
 	// own holds what follow needs of each channel, in the order of the groups of
 	// follows: the energy and its slopes.
 	own []share
+	warmth
 }
 
 // share is a group's energy in J and how it follows the element resistances,
@@ -91,6 +92,7 @@ func (r *run) glide(h int64) (bool, error) {
 		if p, err = r.compose(e, key.factor); err != nil {
 			return false, err
 		}
+		key.node, key.flip = e.node, e.flip // in narrower classes perhaps
 		if len(e.cell.plans) >= mostPlans {
 			clear(e.cell.plans)
 		}
@@ -135,7 +137,7 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	size := tallySize(r.n)
 	p := &plan{
 		to: e.node, flip: e.flip, driven: make([]int64, r.n), stages: make([][]float64, r.n),
-		own: make([]share, r.n*len(followed)),
+		own: make([]share, r.n*len(followed)), warmth: newWarmth(r.n),
 	}
 	clear(r.sums)
 	energy, slope := r.sums[:size], func(k int) tally { return r.sums[(k+1)*size:][:size] }
@@ -158,6 +160,10 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 					slope(k)[g] += s[g] * x
 				}
 			}
+		}
+		for k := range r.n {
+			p.warm[k] += b.warm[k] * b.energy.channel(k)[tElement]
+			p.leak[k] += b.leak[k]
 		}
 		w := &r.plan[i]
 		w.Duration = d
@@ -199,6 +205,11 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		p.shared[i] = of(g)
 	}
 	for k := range r.n {
+		if x := energy.channel(k)[tElement]; x > e.noise {
+			p.warm[k] /= x
+		} else {
+			p.warm[k] = 0
+		}
 		for i, g := range followed {
 			p.own[k*len(followed)+i] = of(tShared + k*tPerChannel + g)
 		}
@@ -232,11 +243,17 @@ func (r *run) follow(e *reuse, p *plan) {
 		d[k] = ln1(b.Channels[k].Element.ResistanceAt(t)/e.cell.ohms[k] - 1)
 		y[k] = d[k] - d[k]*d[k]/2
 	}
-	pocket := 0.0
+	pocket, warmer := 0.0, 0.0
 	for k := range r.n {
 		own := p.own[k*len(followed):][:len(followed)]
-		r.scale[k], r.linkScale[k] = own[0].factor(&d), own[1].factor(&d)
+		r.scale[k], r.linkScale[k] = own[0].factor(&d)+p.warm[k]*e.shift[k], own[1].factor(&d)
+		warmer += own[0].energy * p.warm[k] * e.shift[k]
 		triac, gate := own[2].factor(&d), own[3].energy*own[3].factor(&d)
+		if p.leak[k] > 0 {
+			more := p.leak[k] * (math.Exp2(e.shift[k]/10) - 1)
+			warmer += more
+			triac += more / own[2].energy
+		}
 		pocket += own[2].energy*triac + gate + own[4].energy*own[4].factor(&d)
 		st := r.stages[k]
 		for i, keep := range r.m.keep[k] {
@@ -248,7 +265,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.acc.channel(k)[tElement] += own[0].energy * r.scale[k]
 	}
 	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	source := p.shared[0].energy * (1 + p.shared[0].joint(&y))
+	source := p.shared[0].energy*(1+p.shared[0].joint(&y)) + warmer
 	w, q := 1+p.shared[1].joint(&y)/2, 1+p.shared[2].joint(&y)/2
 	wiring := p.shared[1].energy * w * w
 	r.acc[tSource] += source

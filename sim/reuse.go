@@ -66,10 +66,23 @@ const (
 	// it energies follow the resistances by their measured sensitivities,
 	// whose curvature leaves less than 3e-6 of the energy.
 	classResistance = 0.03
-	// classJunction is the width of a class of junction temperature in
-	// kelvins. Triggering currents differ by a tenth at most inside it, which
-	// moves the energy of a conducting half-cycle by about 1e-5.
-	classJunction = 25.0
+	// wideJunction is the width of a class of junction temperature in kelvins
+	// where nothing is near a threshold: there a triac's temperature moves the
+	// instant of firing by a small angle, which energies follow, and its
+	// leakage, whose loss follows its law.
+	wideJunction = 100.0
+	// narrowJunction is the width elsewhere, where a half-cycle is not of that
+	// kind. Triggering currents differ by a tenth at most inside it.
+	narrowJunction = 25.0
+	// early is the angle in degrees up to which a firing is an early one: at
+	// the cold end of a wide class it could come at 1.6 times that.
+	early = 8.0
+	// strained is the part of a triac's withstood rate of rise above which
+	// heat could make it fire.
+	strained = 0.2
+	// leaky is the part of its heating power above which what leaks through a
+	// blocking channel counts.
+	leaky = 1e-4
 	// classBoard is the width of a class of board temperature, which only
 	// optos with a temperature law of their own feel.
 	classBoard = 5.0
@@ -105,6 +118,11 @@ type reuse struct {
 	// state is the mirror image of its node.
 	mirror, flip bool
 	measure      bool // slopes are always measured
+	// span is the width of the classes of junction temperature; narrowed tells
+	// that it has changed since the state was last placed in a class.
+	span     float64
+	narrowed bool
+	shift    []float64 // junction temperatures above those of the class, K
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -146,11 +164,23 @@ type blockKey struct {
 type block struct {
 	energy tally
 	slope  []tally // d ln E/d ln R by channel, nil where none
-	to     int     // the node in which it ends
-	flip   bool    // and whether as its mirror image
+	warmth
+	to   int  // the node in which it ends
+	flip bool // and whether as its mirror image
 	// halves is each half-cycle's part of the block, if asked for.
 	halves []terminal
 }
+
+// warmth is how energies follow the junctions, by channel.
+type warmth struct {
+	// warm is d ln E/dT of the element, 1/K: a warm triac fires sooner. In a
+	// block under way it is that times E.
+	warm []float64
+	// leak is the part in J of a triac's loss that its leakage makes.
+	leak []float64
+}
+
+func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
 
 // node is a state between half-cycles.
 type node struct {
@@ -170,13 +200,15 @@ type step struct {
 	// slope holds d ln E/d ln R of every group for each channel that carries
 	// current; nil for the others.
 	slope []tally
+	warmth
 	to    int
 	flips bool // it ends in the mirror image of that node
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
-	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric()}
+	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(), span: wideJunction}
 	n := len(b.Channels)
+	r.shift = make([]float64, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
 	least := math.Inf(1)
@@ -194,14 +226,25 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 
 // class sets the cell for the given temperatures, carrying the state over.
 func (r *reuse) class(t circuit.Temperatures) {
-	if r.cell != nil && r.cell.holds(&t) {
-		return
+	if r.cell == nil || r.narrowed || !r.cell.holds(&t) {
+		r.place(t)
+	}
+	for k, x := range t.Junction {
+		r.shift[k] = x - r.cell.temps.Junction[k]
+	}
+}
+
+// place finds or makes the cell for the given temperatures.
+func (r *reuse) place(t circuit.Temperatures) {
+	if r.narrowed {
+		r.narrowed = false
+		clear(r.cells)
 	}
 	r.id = r.id[:0]
 	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
 	for k := range r.board.Channels {
 		put(resistanceClass(&r.board.Channels[k].Element, t.Element[k]))
-		put(int(math.Floor(t.Junction[k] / classJunction)))
+		put(int(math.Floor(t.Junction[k] / r.span)))
 	}
 	board := 25.0
 	if r.warm {
@@ -209,9 +252,6 @@ func (r *reuse) class(t circuit.Temperatures) {
 		board = classBoard * (math.Floor(t.Board/classBoard) + 0.5)
 	}
 	c, ok := r.cells[string(r.id)]
-	if c != nil && c == r.cell {
-		return
-	}
 	if !ok {
 		n := len(r.board.Channels)
 		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}, plans: map[planKey]*plan{}}
@@ -224,10 +264,10 @@ func (r *reuse) class(t circuit.Temperatures) {
 		for k := range r.board.Channels {
 			e := &r.board.Channels[k].Element
 			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
-			c.temps.Junction[k] = classJunction * (math.Floor(t.Junction[k]/classJunction) + 0.5)
+			c.temps.Junction[k] = r.span * (math.Floor(t.Junction[k]/r.span) + 0.5)
 			c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
 			c.lnR[k] = math.Log(c.ohms[k])
-			c.low.Junction[k], c.high.Junction[k] = c.temps.Junction[k]-classJunction/2, c.temps.Junction[k]+classJunction/2
+			c.low.Junction[k], c.high.Junction[k] = c.temps.Junction[k]-r.span/2, c.temps.Junction[k]+r.span/2
 			c.low.Element[k], c.high.Element[k] = classEnds(e, resistanceClass(e, t.Element[k]))
 		}
 		r.cells[string(r.id)] = c
@@ -325,7 +365,7 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 		return b, nil
 	}
 	channels := len(r.board.Channels)
-	b := &block{energy: make(tally, tallySize(channels)), slope: make([]tally, channels)}
+	b := &block{energy: make(tally, tallySize(channels)), slope: make([]tally, channels), warmth: newWarmth(channels)}
 	for n > 0 {
 		at, flip := r.node, r.flip
 		odd, err := r.step(in)
@@ -363,6 +403,13 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 			}
 		}
 	}
+	for k := range b.warm {
+		if e := b.energy.channel(k)[tElement]; e > r.noise {
+			b.warm[k] /= e
+		} else {
+			b.warm[k] = 0
+		}
+	}
 	b.to, b.flip = r.node, r.flip
 	r.cell.blocks[key] = b
 	return b, nil
@@ -376,6 +423,10 @@ func (b *block) add(s *step, n int64, flip bool) {
 			e = -e
 		}
 		b.energy[g] += e * float64(n)
+	}
+	for k := range s.warm {
+		b.warm[k] += s.warm[k] * s.energy.channel(k)[tElement] * float64(n)
+		b.leak[k] += s.leak[k] * float64(n)
 	}
 	for k, sl := range s.slope {
 		if sl == nil {
@@ -404,8 +455,11 @@ func (r *reuse) step(in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n)}
+	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
 	st.energy.from(rec, r.board)
+	if !r.feel(st, rec) && r.span > narrowJunction {
+		r.span, r.narrowed = narrowJunction, true
+	}
 	flip := r.flip
 	r.flip = false
 	r.take()
@@ -422,6 +476,45 @@ func (r *reuse) step(in input) (*step, error) {
 func (r *reuse) arrive(st *step) {
 	r.node = st.to
 	r.flip = r.flip != st.flips
+}
+
+// feel notes how a half-cycle follows the junctions' temperatures, and reports
+// whether that is all that they do to it: every triac that conducts fires early
+// and once, none that blocks leaks much or is near firing.
+func (r *reuse) feel(st *step, rec *circuit.Record) bool {
+	b := r.board
+	sure := r.sol.Strain() < strained && st.plain()
+	carrying := false
+	omega := math.Pi / rec.Duration
+	peak := math.Sqrt2 * float64(b.Supply.Voltage)
+	for k := range st.warm {
+		c, ch := st.energy.channel(k), &b.Channels[k]
+		ohms := r.cell.ohms[k]
+		if !st.carries(k) {
+			st.leak[k] = c[tTriac]
+			sure = sure && c[tTriac]+c[tElement] < leaky*peak*peak/2/ohms*rec.Duration
+			continue
+		}
+		carrying = true
+		for _, e := range rec.Events {
+			if e.Kind != circuit.Fired || e.Channel != k {
+				continue
+			}
+			if e.Degrees > early {
+				sure = false
+				continue
+			}
+			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
+			// resistance, and I_GT falling as exp(−T/T_g).
+			phi := e.Degrees * math.Pi / 180
+			fire := peak * math.Sin(phi)
+			gate := float64(ch.GateResistance+ch.Opto.Slope+ch.Triac.GateSlope) * ch.Triac.TriggerAt(models.QuadrantI, r.cell.temps.Junction[k])
+			if scale := float64(ch.Triac.TriggerScale); fire > 0 && scale > 0 {
+				st.warm[k] += fire * fire / ohms * math.Tan(phi) * min(1, gate/fire) / (scale * omega * c[tElement])
+			}
+		}
+	}
+	return sure && (!carrying || r.sol.Dominant() > dominant)
 }
 
 // slopes measures how the energies of a step follow the element resistances.
@@ -628,8 +721,24 @@ func (r *reuse) sum(b *block, lnR []float64, total tally) {
 			}
 			x += s[g] * d
 		}
+		if k := g - tShared; k >= 0 {
+			switch ch := k / tPerChannel; k % tPerChannel {
+			case tElement:
+				x += b.warm[ch] * r.shift[ch]
+			case tTriac:
+				if leak := b.leak[ch]; leak > 0 {
+					e += leak * (math.Exp2(r.shift[ch]/10) - 1)
+				}
+			}
+		}
 		switch g {
 		case tSource:
+			for k, w := range b.warm {
+				total[g] += w * r.shift[k] * b.energy.channel(k)[tElement]
+				if leak := b.leak[k]; leak > 0 {
+					total[g] += leak * (math.Exp2(r.shift[k]/10) - 1)
+				}
+			}
 			total[g] += e * (1 + x)
 		case tWiring, tSquare:
 			total[g] += e * (1 + x/2) * (1 + x/2)

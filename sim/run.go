@@ -559,6 +559,21 @@ func (r *run) heatEvents(events []heat.Event) {
 // walk lets the engine go through half-cycles p to q of the window and cuts
 // them into pieces of equal cycles.
 func (r *run) walk(p, q int64, factor float64) error {
+	if err := r.tread(p, q, factor); err != nil {
+		return err
+	}
+	// Where a half-cycle turned out to need narrower classes of temperature,
+	// the way is gone again in those.
+	if e, ok := r.m.engine.(*reuse); ok && e.narrowed {
+		e.rewind()
+		e.class(r.temps)
+		e.mark()
+		return r.tread(p, q, factor)
+	}
+	return nil
+}
+
+func (r *run) tread(p, q int64, factor float64) error {
 	r.used = 0
 	var err error
 	for i := p; i < q; {

@@ -19,6 +19,10 @@ type Sensitivity struct {
 // took.
 func (s *Solver) Dominant() float64 { return s.longest / s.board.Supply.HalfCycle() }
 
+// Strain returns the largest rate of rise across a blocking triac at a switching
+// of the last half-cycle, as a part of what it withstands.
+func (s *Solver) Strain() float64 { return s.strain }
+
 // step of ln R by which sensitivities are taken.
 const sensitivityStep = 1e-4
 

@@ -149,6 +149,7 @@ type Solver struct {
 	rec       Record
 	onSegment func(*Segment)
 
+	strain float64 // the largest |dv/dt| over its limit in the last half-cycle
 	// The longest segment of the last half-cycle.
 	longest    float64
 	longestKey key
@@ -367,7 +368,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.drive(k, v)
 	}
 	changes := in.Changes
-	s.longest = 0
+	s.longest, s.strain = 0, 0
 	t := 0.0
 	for t < T {
 		for len(changes) > 0 && changes[0].After <= t {
