@@ -165,8 +165,12 @@ func (r *ReadingsPlan) Measure(m Member) Measured {
 // measure takes the readings in one state of a board with its faults.
 func (r *ReadingsPlan) measure(out *Measured, b *models.Board, c readings.Conditions) error {
 	m := &out.Member
+	x, err := readings.NewBench(b, c)
+	if err != nil {
+		return err
+	}
 	for _, at := range r.Points {
-		row, err := readings.At(b, at, r.Meters, c)
+		row, err := x.At(at, r.Meters)
 		if err != nil {
 			return err
 		}
@@ -181,7 +185,7 @@ func (r *ReadingsPlan) measure(out *Measured, b *models.Board, c readings.Condit
 		out.Values = append(out.Values, row...)
 	}
 	for _, l := range r.Leads {
-		row, err := readings.Around(b, l, r.Clamps, c)
+		row, err := x.Around(l, r.Clamps)
 		if err != nil {
 			return err
 		}

@@ -92,11 +92,42 @@ type Value struct {
 const settleCycles = 25
 
 // At returns what the given meters show at a test point, one value a meter,
-// in order. Meters with equal inputs share one solution.
+// in order. Meters with equal inputs share one solution. Where several points
+// are measured, a [Bench] shares more.
 func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value, error) {
-	if err := c.check(b); err != nil {
+	x, err := NewBench(b, c)
+	if err != nil {
 		return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 	}
+	return x.At(p, meters)
+}
+
+// Bench is a board in one state, ready to be measured at any of its points. It
+// is safe for concurrent use.
+type Bench struct {
+	board *models.Board
+	cond  Conditions
+	quiet *circuit.Quiescent // where nothing switches, else nil
+}
+
+// NewBench makes a board ready. The error tells of conditions that are not
+// those of the board.
+func NewBench(b *models.Board, c Conditions) (*Bench, error) {
+	if err := c.check(b); err != nil {
+		return nil, err
+	}
+	x := &Bench{board: b, cond: c}
+	if c.State != Holding {
+		volts := make([]float64, len(b.Channels))
+		driver(b, c)(0, volts)
+		x.quiet = circuit.NewQuiescent(b, c.Temps, volts)
+	}
+	return x, nil
+}
+
+// At returns what the given meters show at a test point, one value a meter, in
+// order.
+func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 	out := make([]Value, len(meters))
 	type inputKey struct {
 		r q.Ohm
@@ -110,12 +141,12 @@ func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value,
 		w, ok := done[key]
 		if !ok {
 			var err error
-			if w, err = measure(b, p, m, c); err != nil {
+			if w, err = x.measure(p, m); err != nil {
 				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 			}
 			done[key] = w
 		}
-		out[i] = w.value(p, m, c.State)
+		out[i] = w.value(p, m, x.cond.State)
 	}
 	return out, nil
 }
@@ -145,9 +176,16 @@ func (w *measured) shown(p Point, name string, s State, d models.Detector, displ
 	return v
 }
 
-func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured, error) {
+func (x *Bench) measure(p Point, m *models.Meter) (*measured, error) {
+	b, c := x.board, x.cond
 	if p.Control {
 		return control(b, p, m, c)
+	}
+	if x.quiet != nil {
+		// A node that is missing is for the solver to tell of.
+		if peak, ok, err := x.quiet.Loaded(p.Plus, p.Minus, float64(m.Resistance), float64(m.Input)); ok && err == nil {
+			return sine(peak), nil
+		}
 	}
 	loaded := b.Clone()
 	loaded.Bridges = append(loaded.Bridges, models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
@@ -160,6 +198,12 @@ func measure(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured
 		return nil, err
 	}
 	return observe(s, sig, b, m.Cycles, c)
+}
+
+// sine is the waveform of a sine of a given peak over whole cycles.
+func sine(peak float64) *measured {
+	mean := 2 / math.Pi * peak
+	return &measured{[]models.Moments{{MeanSquare: peak * peak / 2, MeanAbs: mean, MeanAbsCoupled: mean}}}
 }
 
 // observe measures a signal over a meter's cycles. The solver's temperatures
@@ -305,6 +349,13 @@ func control(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured
 // the order of Points and Board.Meters. The work is spread over the machine's
 // cores; the result does not depend on how many there are.
 func Table(b *models.Board, points []Point, meters []models.Meter, c Conditions) ([][]Value, error) {
+	if len(points) == 0 {
+		return nil, nil
+	}
+	x, err := NewBench(b, c)
+	if err != nil {
+		return nil, fmt.Errorf("test point %s: %w", points[0].Name, err)
+	}
 	out := make([][]Value, len(points))
 	errs := make([]error, len(points))
 	var wg sync.WaitGroup
@@ -312,7 +363,7 @@ func Table(b *models.Board, points []Point, meters []models.Meter, c Conditions)
 	for range max(1, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for i := range next {
-				out[i], errs[i] = At(b, points[i], meters, c)
+				out[i], errs[i] = x.At(points[i], meters)
 			}
 		})
 	}
