@@ -154,6 +154,73 @@ func (s *Solver) Record(n int, in func(half int64) Input) (*Recording, error) {
 	return r, nil
 }
 
+// RecordRepeats is Record for long recordings: a cycle that begins as the one
+// before it did, to 1e-7 of the supply's peak, and has the same input is not
+// solved again but is that cycle once more.
+func (s *Solver) RecordRepeats(n int, in func(half int64) Input) (*Recording, error) {
+	volts, amps := s.alike()
+	var before, now Snapshot
+	var input, last [2]Input
+	out := &Recording{half: s.board.Supply.HalfCycle(), first: s.half}
+	keep := func(to, from *Input) {
+		to.Factor = from.Factor
+		to.Drive = append(to.Drive[:0], from.Drive...)
+		to.Changes = append(to.Changes[:0], from.Changes...)
+	}
+	segments, events, started := 0, 0, false // where the last cycle begins in out
+	for n > 0 {
+		halves := min(n, 2)
+		for i := range halves {
+			x := in(s.half + int64(i))
+			keep(&input[i], &x)
+		}
+		s.Snapshot(&now)
+		again := started && halves == 2 && s.Near(&before, &now, volts, amps)
+		for i := 0; again && i < 2; i++ {
+			again = input[i].Factor == last[i].Factor && slices.Equal(input[i].Drive, last[i].Drive) && slices.Equal(input[i].Changes, last[i].Changes)
+		}
+		from, fromEvent := len(out.segments), len(out.Events)
+		if again {
+			for i := segments; i < from; i++ {
+				seg := out.segments[i]
+				seg.Half += 2
+				out.segments = append(out.segments, seg)
+			}
+			for i := events; i < fromEvent; i++ {
+				e := out.Events[i]
+				e.Half += 2
+				out.Events = append(out.Events, e)
+			}
+			s.half += 2
+			s.Restore(&now)
+		} else {
+			i := -1
+			r, err := s.Record(halves, func(int64) Input { i++; return input[i] })
+			if err != nil {
+				return nil, err
+			}
+			out.segments = append(out.segments, r.segments...)
+			out.Events = append(out.Events, r.Events...)
+			before, now = now, before
+			input, last = last, input
+		}
+		segments, events, started = from, fromEvent, true
+		n -= halves
+	}
+	return out, nil
+}
+
+// alike returns by how much the voltages and currents of two states may differ
+// that count as the same, 1e-7 of the supply's peak.
+func (s *Solver) alike() (volts, amps float64) {
+	least := math.Inf(1)
+	for k := range s.ch {
+		least = math.Min(least, float64(s.ch[k].Element.Resistance))
+	}
+	volts = 1e-7 * math.Sqrt2 * float64(s.board.Supply.Voltage)
+	return volts, volts / math.Max(1, least)
+}
+
 // Duration returns the recorded time in seconds.
 func (r *Recording) Duration() float64 {
 	if len(r.segments) == 0 {
@@ -389,11 +456,7 @@ func Conduction(events []Event, channel int) []Angles {
 // 1e-7 of the supply's peak, and reports whether that came about within the
 // given number of cycles.
 func (s *Solver) Settle(cycles int, in func(half int64) Input) (bool, error) {
-	peak := math.Sqrt2 * float64(s.board.Supply.Voltage)
-	least := math.Inf(1)
-	for k := range s.ch {
-		least = math.Min(least, float64(s.ch[k].Element.Resistance))
-	}
+	volts, amps := s.alike()
 	var a, b Snapshot
 	s.Snapshot(&a)
 	for range cycles {
@@ -403,7 +466,7 @@ func (s *Solver) Settle(cycles int, in func(half int64) Input) (bool, error) {
 			}
 		}
 		s.Snapshot(&b)
-		if s.Near(&a, &b, 1e-7*peak, 1e-7*peak/math.Max(1, least)) {
+		if s.Near(&a, &b, volts, amps) {
 			return true, nil
 		}
 		a, b = b, a
