@@ -181,6 +181,11 @@ func (s *Solver) RecordRepeats(n int, in func(half int64) Input) (*Recording, er
 		}
 		from, fromEvent := len(out.segments), len(out.Events)
 		if again {
+			// Most likely it goes on like this.
+			if more := (from - segments) * (n / 2); cap(out.segments)-from < from-segments {
+				out.segments = slices.Grow(out.segments, more)
+				out.Events = slices.Grow(out.Events, (fromEvent-events)*(n/2))
+			}
 			for i := segments; i < from; i++ {
 				seg := out.segments[i]
 				seg.Half += 2
