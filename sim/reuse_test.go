@@ -259,6 +259,11 @@ func TestReuseOnWhatHappens(t *testing.T) {
 				b.Channels[k].Triac.CommutatingRate = 20e6
 			}
 		}, 2e-5, "", nil},
+		{"polarities unlike", "", func(b *models.Board) {
+			for k := range b.Channels {
+				b.Channels[k].Triac.Trigger[models.QuadrantIII] *= 1.3
+			}
+		}, 0, "", nil},
 		{"boiling vat", "open-vat-230", func(b *models.Board) {
 			b.Channels[1].Boiler.Start, b.Channels[1].Control.SetPoint = 99.96, 105
 		}, 0, "water begins to boil", nil},

@@ -58,8 +58,9 @@ func (s *Solver) Restore(sn *Snapshot) {
 
 // Symmetric reports whether the mirror image of every solution is a solution
 // too, half a cycle later: no direct component, no even harmonic and no part
-// that tells one polarity from the other.
-func (s *Solver) Symmetric() bool {
+// that tells one polarity from the other, but that the currents which trigger a
+// triac in either may differ up to the ratio unlike.
+func (s *Solver) Symmetric(unlike float64) bool {
 	if s.board.Supply.DC != 0 {
 		return false
 	}
@@ -75,8 +76,12 @@ func (s *Solver) Symmetric() bool {
 	}
 	for k := range s.ch {
 		t := &s.ch[k].Triac.Trigger
-		if s.ch[k].Opto.Fires != 0 || t[models.QuadrantI] != t[models.QuadrantIII] ||
-			t[models.QuadrantII] != t[models.QuadrantIV] && len(s.board.Bridges) > 0 {
+		alike := func(a, b models.Quadrant) bool {
+			return float64(max(t[a], t[b])) <= unlike*float64(min(t[a], t[b]))
+		}
+		// Without a path to feed the gate otherwise only I and III occur.
+		if s.ch[k].Opto.Fires != 0 || !alike(models.QuadrantI, models.QuadrantIII) ||
+			!alike(models.QuadrantII, models.QuadrantIV) && len(s.board.Bridges) > 0 {
 			return false
 		}
 	}
