@@ -34,6 +34,29 @@ type observed struct {
 	meters  []int
 	kernels [][]kernel // by meter, then hypothesis
 	own     []float64  // by meter
+	// known are likelihoods that have been worked out, by meter, hypothesis
+	// and draw; NaN where not.
+	known [][]float64
+}
+
+// likelihood is that of the evidence with a meter, under a hypothesis, on a
+// draw.
+func (o *observed) likelihood(meter, h, m int) float64 {
+	draws := len(o.kernels[meter][h].outcomes)
+	if o.known == nil {
+		o.known = make([][]float64, len(o.meters))
+		for j := range o.known {
+			o.known[j] = make([]float64, len(o.kernels[j])*draws)
+			for i := range o.known[j] {
+				o.known[j][i] = math.NaN()
+			}
+		}
+	}
+	at := &o.known[meter][h*draws+m]
+	if math.IsNaN(*at) {
+		*at = o.kernels[meter][h].likelihood(m, &o.scale, o.e.Value, o.own[meter])
+	}
+	return *at
 }
 
 // First look at evidence: few draws with wide kernels tell which hypotheses
@@ -125,6 +148,7 @@ func (w *Bench) refine(obs []observed, hs []int) {
 	w.look(hs, true)
 	for i := range obs {
 		o := &obs[i]
+		o.known = nil
 		xs := w.experiments(&o.e.Test)
 		w.need(xs, hs)
 		ss := make([]*sheet, len(xs))
@@ -178,7 +202,7 @@ func (w *Bench) score(obs []observed, skip int) *belief {
 		l := 1.0
 		for _, g := range groups {
 			l *= groupLikelihood(obs, g, skip, len(obs[g[0]].meters), func(o *observed, j int) float64 {
-				return o.kernels[j][h].likelihood(m, &o.scale, o.e.Value, o.own[j])
+				return o.likelihood(j, h, m)
 			})
 		}
 		return l
@@ -187,7 +211,11 @@ func (w *Bench) score(obs []observed, skip int) *belief {
 		b.weight[h] = make([]float64, draws)
 		var seen []int
 		for m := range draws {
-			if !slices.ContainsFunc(obs, func(o observed) bool { return !o.kernels[0][h].seen[m] }) {
+			whole := true
+			for i := range obs {
+				whole = whole && obs[i].kernels[0][h].seen[m]
+			}
+			if whole {
 				seen = append(seen, m)
 			}
 		}
@@ -286,7 +314,7 @@ func (b *belief) explain(obs []observed) {
 				}
 				with, without := 0.0, 0.0
 				for j := range o.meters {
-					with += o.kernels[j][h].likelihood(m, &o.scale, o.e.Value, o.own[j])
+					with += o.likelihood(j, h, m)
 					without += mistaken * o.broad
 				}
 				total += x
@@ -315,7 +343,7 @@ func (b *belief) explain(obs []observed) {
 					for k := range first.meters {
 						l := 1.0
 						for _, i := range g {
-							l *= obs[i].kernels[k][h].likelihood(m, &obs[i].scale, obs[i].e.Value, obs[i].own[k])
+							l *= obs[i].likelihood(k, h, m)
 						}
 						all += l
 						if k == j {

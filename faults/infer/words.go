@@ -16,7 +16,6 @@ import (
 // reader takes a line of evidence apart into its parts between commas.
 type reader struct {
 	board *models.Board
-	kind  Kind
 	parts []string
 }
 

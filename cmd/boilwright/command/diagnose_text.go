@@ -3,6 +3,7 @@ package command
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -62,7 +63,7 @@ func printEvidence(w io.Writer, d *infer.Diagnosis) {
 	tab := newTable(w, "", "evidence", "for or against "+first)
 	for i, e := range d.Evidence {
 		move := fmt.Sprintf("%+.1f bits", d.Moves[i].Bits)
-		if d.Moves[i].Amiss > 0.5 {
+		if slices.Contains(d.Unexplained, i) {
 			move += ", which nothing in the catalogue explains well"
 		}
 		tab.row(e.Text, move)
