@@ -52,7 +52,7 @@ func (a *modes5) dot(b *modes5) float64 {
 // calmBoiler is a boiler in its modes: dy/dt = −λ y + Σ in[node]·P(node), and
 // the temperature of a node is in[node]·y.
 type calmBoiler struct {
-	mass, ew, es    float64
+	mass, ew        float64
 	ref, inverseRef float64 // c, J/(kg K)
 	heat            float64 // m·c, J/K
 	lambda          modes5
@@ -231,11 +231,11 @@ type Rhythm struct {
 }
 
 type rhythm struct {
-	element, link         modes5 // amplitudes at the window's end
-	elementSum, linkSum   modes5 // and their integrals over it
-	free, forced          modes5 // the element's mean temperature while it is heated
-	self                  float64
-	energy, linkEnergy, w float64 // J, J, W·s weight of the mean
+	element, link       modes5 // amplitudes at the window's end
+	elementSum, linkSum modes5 // and their integrals over it
+	free, forced        modes5 // the element's mean temperature while it is heated
+	self                float64
+	energy, linkEnergy  float64 // J
 }
 
 // Rhythm works out the pieces of a window, which together last as long as one.

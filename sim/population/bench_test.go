@@ -38,6 +38,9 @@ func BenchmarkMember(b *testing.B) {
 // per board nor the memory should grow with their number.
 func boards(b *testing.B, each func(ctx context.Context, n uint64) error) {
 	for _, n := range []uint64{1, 10, 100, 1000} {
+		if testing.Short() && n > 10 {
+			continue
+		}
 		b.Run(fmt.Sprintf("boards=%d", n), func(b *testing.B) {
 			var before, after runtime.MemStats
 			runtime.ReadMemStats(&before)
