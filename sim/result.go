@@ -44,6 +44,11 @@ type Stats struct {
 	HalfCycles int64
 	Solved     int64 // half-cycles solved, those for sensitivities included
 	Versions   int   // versions of the board that edits made
+	// Narrow tells that some half-cycle was near a threshold on which the
+	// temperature of a junction tells: a late firing, much leakage or a rate of
+	// rise near what a triac withstands. Energies that were reused are then good
+	// to about 1e-3; a run with Options.Full solves every half-cycle.
+	Narrow bool
 }
 
 // Sample is the machine at one instant; powers, duty and currents are means

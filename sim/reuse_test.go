@@ -317,3 +317,17 @@ func TestReuseOnWhatHappens(t *testing.T) {
 		})
 	}
 }
+
+// A run tells whether its reuse of half-cycles was near a threshold.
+func TestNarrow(t *testing.T) {
+	for text, want := range map[string]bool{"": false, "dye:triac-open": true, "dye:triac-low-rate": true, "dye:drive-open": false} {
+		var texts []string
+		if text != "" {
+			texts = append(texts, text)
+		}
+		r := simulate(t, board(t, "dye-bench-230"), sim.Options{Duration: time.Minute}, texts...)
+		if r.Stats.Narrow != want {
+			t.Errorf("%q: found narrow %t, expected %t", text, r.Stats.Narrow, want)
+		}
+	}
+}

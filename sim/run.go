@@ -709,6 +709,9 @@ func (r *run) finish() (*Result, error) {
 	r.res.Supply.Plug = r.res.Supply.Source - r.res.Supply.Wiring
 	for _, m := range r.versions {
 		r.res.Stats.Solved += m.engine.solved()
+		if e, ok := m.engine.(*reuse); ok && e.span < wideJunction {
+			r.res.Stats.Narrow = true
+		}
 	}
 	for k := range r.n {
 		r.res.Outcomes = append(r.res.Outcomes, r.res.outcome(k))

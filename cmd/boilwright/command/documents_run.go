@@ -91,4 +91,5 @@ type statsDocument struct {
 	HalfCycles int64 `json:"half_cycles" doc:"half-cycles simulated"`
 	Solved     int64 `json:"solved" doc:"half-cycles whose circuit was solved; the others are equal to one of these"`
 	Versions   int   `json:"versions" doc:"versions of the board that faults made"`
+	Narrow     bool  `json:"narrow" doc:"some half-cycle is near a threshold that moves with a junction's temperature: reused energies are good to about 1e-3, --full solves every half-cycle"`
 }

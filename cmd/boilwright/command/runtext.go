@@ -28,6 +28,9 @@ func (o *runOptions) print(w io.Writer, t *target, r *sim.Result, verdicts []ver
 	s, h := r.Supply, r.Heat
 	fmt.Fprintf(w, "\nenergy through the plug %s; another %s lost in the supply's wiring\n", energy(s.Plug), energy(s.Wiring))
 	fmt.Fprintf(w, "heat: %s in = %s stored + %s lost to the room + %s carried out\n", energy(h.In), energy(h.Stored), energy(h.Ambient), energy(h.Carried))
+	if r.Stats.Narrow {
+		fmt.Fprintln(w, wrapped("some half-cycle is near a threshold that moves with a triac's temperature (late firing, leakage, rate of rise): energies are good to about 0.1 %; --full solves every half-cycle"))
+	}
 	if err := printEvents(w, t, r, o.events); err != nil {
 		return err
 	}
