@@ -60,7 +60,7 @@ what was simulated is kept in a cache, which can be deleted at any time.
 	f := cmd.Flags()
 	for _, x := range o.order {
 		o.forms[x.Name] = new([]string)
-		f.StringArrayVar(o.forms[x.Name], x.Name, nil, x.Doc+", such as `\""+x.Example+"\"`; repeatable")
+		f.StringArrayVar(o.forms[x.Name], x.Name, nil, named("WORDS", x.Doc)+", such as \""+x.Example+"\"; repeatable")
 	}
 	f.StringVarP(&o.file, "evidence", "e", "", "read evidence from a TOML `FILE`: the names of the flags above, each with a text or a list of texts")
 	o.logs.add(cmd)
@@ -271,4 +271,12 @@ func share(p float64) string {
 		return fmt.Sprintf("%.1f %%", 100*p)
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// named gives the usage text of a flag a name for its value, unless it has one.
+func named(name, usage string) string {
+	if strings.Contains(usage, "`") {
+		return usage
+	}
+	return "`" + name + "`: " + usage
 }

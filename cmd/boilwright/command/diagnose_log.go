@@ -22,7 +22,7 @@ type logOptions struct{ standby, heating []string }
 func (o *logOptions) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringArrayVar(&o.standby, "log-standby", nil, "an energy monitor's log while off, a CSV `FILE` with a column time and one that begins with W or power, or A or current; repeatable")
-	f.StringArrayVar(&o.heating, "log-heating", nil, "the same from a cold start with the controls on; repeatable")
+	f.StringArrayVar(&o.heating, "log-heating", nil, "the same in a `FILE` from a cold start with the controls on; repeatable")
 }
 
 // evidence makes evidence of logs. In standby the middle of the values counts.
