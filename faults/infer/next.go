@@ -414,6 +414,35 @@ func (w *Bench) Shows(t *Test, suspects []string) []Expectation {
 	return out
 }
 
+// Range is where what a test shows lies under a suspect, over all of its
+// degrees and the boards drawn; in the test's unit, +Inf where it reads open.
+type Range struct {
+	Suspect   string
+	Low, High float64
+}
+
+// Ranges returns where what a test shows lies under suspects, given by name;
+// those under which it shows nothing, and all of a test with choices, are left
+// out.
+func (w *Bench) Ranges(t *Test, suspects []string) []Range {
+	var out []Range
+	for _, name := range suspects {
+		r := Range{name, math.Inf(1), math.Inf(-1)}
+		for h := range w.Hypotheses {
+			if w.Hypotheses[h].Name != name {
+				continue
+			}
+			if low, high, choice, ok := w.rangeUnder(t, h); ok && choice < 0 {
+				r.Low, r.High = math.Min(r.Low, low), math.Max(r.High, high)
+			}
+		}
+		if r.Low <= r.High {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
 func (w *Bench) rangeUnder(t *Test, h int) (low, high float64, choice int, ok bool) {
 	meter := -1
 	if t.instrument() {

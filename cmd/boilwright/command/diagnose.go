@@ -32,6 +32,7 @@ type diagnoseOptions struct {
 	evaluate    int
 	printPriors bool
 	all         bool
+	figure      string
 	asJSON      bool
 }
 
@@ -73,6 +74,7 @@ what was simulated is kept in a cache, which can be deleted at any time.
 	f.BoolVar(&o.alarm, "alarm", false, "print a threshold and a delay for an energy monitor's alarm on power drawn while off, and what it would miss")
 	f.IntVar(&o.evaluate, "evaluate", 0, "try the diagnosis on `NUMBER` boards that it has not drawn, of each of four kinds, and print how often it is right; takes minutes")
 	f.BoolVar(&o.all, "all", false, "print every suspect, and what was seen against what the first of them show")
+	f.StringVar(&o.figure, "figure", "", "also draw what was measured against what each suspect would show, to a `FILE` ending in .png, .svg, .pdf")
 	f.BoolVar(&o.noCache, "no-cache", false, "neither read nor write the cache")
 	f.StringVar(&o.cache, "cache", "", "`FOLDER` of the cache [in the user's cache folder]")
 	addJSONFlag(cmd, &o.asJSON)
@@ -98,6 +100,11 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, args []string) error {
 	}
 	if o.evaluate < 0 || o.evaluate > 100_000 {
 		return misuse("--evaluate: found %d, expected 1 to 100000", o.evaluate)
+	}
+	if o.figure != "" {
+		if _, err := format(o.figure); err != nil {
+			return misuse("--figure: found %q, expected a name ending in .png, .svg, .pdf", o.figure)
+		}
 	}
 	if o.interactive && o.asJSON {
 		return misuse("found --interactive with --json, expected one of them")
@@ -143,10 +150,22 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, args []string) error {
 	if store != nil && store.Err() != nil {
 		d.Warnings = append(d.Warnings, "the cache could not be written: "+store.Err().Error())
 	}
+	var files []string
+	if o.figure != "" {
+		if files, err = drawEvidence(o.figure, t, w, d); err != nil {
+			return err
+		}
+	}
 	if o.asJSON {
 		return writeJSON(cmd.OutOrStdout(), diagnosisDocumentOf(t, w, d))
 	}
-	return o.print(cmd.OutOrStdout(), t, w, d)
+	if err := o.print(cmd.OutOrStdout(), t, w, d); err != nil {
+		return err
+	}
+	for _, f := range files {
+		fmt.Fprintln(cmd.OutOrStdout(), f)
+	}
+	return nil
 }
 
 func channelIndices(t *target) []int {
