@@ -91,8 +91,11 @@ const (
 	// optos with a temperature law of their own feel.
 	classBoard = 5.0
 	// sameState is the part of the supply's peak by which the state at the
-	// start of a half-cycle may differ from one already solved.
-	sameState = 1e-7
+	// start of a half-cycle may differ from one already solved: a few
+	// millivolts, which move a firing by some 1e-4 of its angle and hold less
+	// than a picojoule. What a snubber has left of a charge dies away over
+	// hundreds of half-cycles.
+	sameState = 1e-5
 	// stepLn is the change of ln R by which sensitivities are measured.
 	stepLn = 0.001
 	// countsFrom is the part of the source's energy below which a group has no

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -91,6 +92,7 @@ func wideTolerances() population.Tolerances {
 }
 
 func (o *diagnoseOptions) run(cmd *cobra.Command, args []string) error {
+	defer debug.SetGCPercent(debug.SetGCPercent(300)) // as with populations
 	if o.printPriors {
 		_, err := cmd.OutOrStdout().Write(infer.PriorsText())
 		return err
