@@ -66,7 +66,11 @@ func printEvidence(w io.Writer, d *infer.Diagnosis) {
 		if slices.Contains(d.Unexplained, i) {
 			move += ", which nothing in the catalogue explains well"
 		}
-		tab.row(e.Text, move)
+		text := e.Text
+		if slices.ContainsFunc(d.Evidence, func(o infer.Evidence) bool { return o.Text == text && o.Test.Key() != e.Test.Key() }) {
+			text += ": " + e.Test.Show(e.Value) // one text may give watts and amperes
+		}
+		tab.row(text, move)
 	}
 	tab.flush()
 	fmt.Fprintln(w)

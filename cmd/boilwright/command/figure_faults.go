@@ -119,8 +119,11 @@ func faultSheet(t *target, k int, p readings.Point, meter string, flags *conditi
 			return err
 		}
 		note := steps(v[0].Shown, v[0].Resolution) + " V"
-		if v[0].Over {
+		switch {
+		case v[0].Over:
 			note = "overload"
+		case math.Abs(v[0].Shown) < 0.1: // shorter, for a narrow panel
+			note = steps(1e3*v[0].Shown, 1e3*v[0].Resolution) + " mV"
 		}
 		x.cell = plots.Cell{Name: x.name, Note: "meter " + note, Trace: trace}
 		return nil
