@@ -158,47 +158,34 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	states := len(r.active)
 	r.width = states + edge + 1
 	cols := r.width
-	column := func(state int) int {
+	place := func(node int) end {
+		switch {
+		case node < 0:
+			return reference
+		case net.owner[node] >= 0:
+			return end{net.local[node], -1}
+		}
+		return end{-1, states + b.place(node)}
+	}
+	given := func(br *branch) int {
 		for j, s := range r.active {
-			if s == state {
+			if s == br.state {
 				return j
 			}
 		}
 		return -1
-	}
-	// An end of a branch: one of the block's nodes, or a column of its edge; −1
-	// is the reference.
-	ends := func(br *branch) (a, b2, ca, cb int) {
-		a, b2, ca, cb = -1, -1, -1, -1
-		for i, e := range [2]int{br.a, br.b} {
-			if e < 0 {
-				continue
-			}
-			row, col := -1, -1
-			if net.owner[e] >= 0 {
-				row = net.local[e]
-			} else {
-				col = states + b.place(e)
-			}
-			if i == 0 {
-				a, ca = row, col
-			} else {
-				b2, cb = row, col
-			}
-		}
-		return a, b2, ca, cb
 	}
 	w.extra = resize(w.extra, len(b.branches))
 	w.parent = resize(w.parent, own+edge+1) // own nodes, edge, reference
 	for i := range w.parent {
 		w.parent[i] = i
 	}
-	spot := func(row, col int) int {
+	spot := func(e end) int {
 		switch {
-		case row >= 0:
-			return row
-		case col >= 0:
-			return own + col - states
+		case e.row >= 0:
+			return e.row
+		case e.col >= 0:
+			return own + e.col - states
 		}
 		return own + edge
 	}
@@ -211,67 +198,22 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			unknowns++
 		}
 		if f != absent && f != current {
-			n1, n2, c1, c2 := ends(&net.branches[at])
-			x, y := w.find(spot(n1, c1)), w.find(spot(n2, c2))
+			br := &net.branches[at]
+			x, y := w.find(spot(place(br.a))), w.find(spot(place(br.b)))
 			w.parent[min(x, y)] = max(x, y) // the reference and the edge stay roots
 		}
 	}
-	w.m, w.rhs, w.piv = resize(w.m, unknowns*unknowns), resize(w.rhs, unknowns*cols), resize(w.piv, unknowns)
-	clear(w.m)
-	clear(w.rhs)
-	m, rhs := w.m, w.rhs
-	add := func(row, col int, v float64) {
-		if row >= 0 && col >= 0 {
-			m[row*unknowns+col] += v
-		}
-	}
-	put := func(row, col int, v float64) {
-		if row >= 0 && col >= 0 {
-			rhs[row*cols+col] += v
-		}
-	}
+	w.begin(unknowns, cols)
 	for i, at := range b.branches {
 		br := &net.branches[at]
 		f, ohms, v0 := p.shape(at, k)
-		if f == absent {
-			continue
-		}
-		n1, n2, c1, c2 := ends(br)
-		switch f {
-		case conductive:
-			g := 1 / ohms
-			add(n1, n1, g)
-			add(n2, n2, g)
-			add(n1, n2, -g)
-			add(n2, n1, -g)
-			put(n1, c2, g)
-			put(n2, c1, g)
-			put(n1, cols-1, g*v0)
-			put(n2, cols-1, -g*v0)
-		case impedance, voltage:
-			x := w.extra[i]
-			add(n1, x, 1)
-			add(n2, x, -1)
-			add(x, n1, 1)
-			add(x, n2, -1)
-			put(x, c1, -1)
-			put(x, c2, 1)
-			if f == impedance {
-				add(x, x, -ohms)
-				put(x, cols-1, v0)
-			} else {
-				put(x, column(br.state), 1)
-			}
-		case current:
-			put(n1, column(br.state), -1)
-			put(n2, column(br.state), 1)
-		}
+		w.stamp(f, ohms, v0, place(br.a), place(br.b), w.extra[i], given(br))
 	}
 	// What nothing connects to the rest is tied to the reference at one node;
 	// no current flows there.
 	for i := range own {
 		if w.find(i) == i {
-			add(i, i, 1)
+			w.tie(i)
 		}
 	}
 	r.joined = make([]int, edge)
@@ -280,7 +222,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			r.joined[j] = root + 1
 		}
 	}
-	if col := factor(m, unknowns, w.piv); col >= 0 {
+	if col := w.solve(); col >= 0 {
 		if col < own {
 			return nil, p.singular(k, "node "+net.nodeName(b.nodes[col]))
 		}
@@ -290,51 +232,24 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			}
 		}
 	}
-	solve(m, unknowns, w.piv, rhs, cols)
 	all := make([]float64, (own+2*len(b.branches)+edge)*cols)
 	r.node, all = all[:own*cols:own*cols], all[own*cols:]
 	n := len(b.branches) * cols
 	r.volt, r.amps, r.flow = all[:n:n], all[n:2*n:2*n], all[2*n:]
-	copy(r.node, rhs)
+	copy(r.node, w.rhs)
 	for i, at := range b.branches {
 		br := &net.branches[at]
-		n1, n2, c1, c2 := ends(br)
-		v, amps := r.volt[i*cols:(i+1)*cols], r.amps[i*cols:(i+1)*cols]
+		amps := r.amps[i*cols : (i+1)*cols]
 		f, ohms, v0 := p.shape(at, k)
-		if f == voltage {
-			v[column(br.state)] = 1
-		} else {
-			if n1 >= 0 {
-				copy(v, rhs[n1*cols:(n1+1)*cols])
-			} else if c1 >= 0 {
-				v[c1] = 1
-			}
-			if n2 >= 0 {
-				for j, x := range rhs[n2*cols : (n2+1)*cols] {
-					v[j] -= x
-				}
-			} else if c2 >= 0 {
-				v[c2]--
-			}
-		}
-		switch f {
-		case conductive:
-			for j := range amps {
-				amps[j] = v[j] / ohms
-			}
-			amps[cols-1] -= v0 / ohms
-		case impedance, voltage:
-			copy(amps, rhs[w.extra[i]*cols:(w.extra[i]+1)*cols])
-		case current:
-			amps[column(br.state)] = 1
-		}
-		for end, c := range [2]int{c1, c2} {
+		w.read(f, ohms, v0, place(br.a), place(br.b), w.extra[i], given(br), r.volt[i*cols:(i+1)*cols], amps)
+		for side, node := range [2]int{br.a, br.b} {
+			c := place(node).col
 			if c < 0 {
 				continue
 			}
 			flow := r.flow[(c-states)*cols : (c-states+1)*cols]
 			for j, x := range amps {
-				if end == 0 {
+				if side == 0 {
 					flow[j] += x
 				} else {
 					flow[j] -= x

@@ -70,15 +70,6 @@ func (n *netlist) signals() int         { return len(n.nodes) + 2*len(n.branches
 // row returns the coefficients of a signal.
 func (c *combination) row(sig int) []float64 { return c.rows[sig*c.width : (sig+1)*c.width] }
 
-// workspace holds the arrays that building a combination needs.
-type workspace struct {
-	m, rhs []float64
-	piv    []int
-	extra  []int // branch to extra unknown, −1
-	parent []int
-	column []int // state to column, −1
-}
-
 // form tells how a branch enters the equations in a combination.
 type form uint8
 
@@ -137,14 +128,6 @@ func resistive(ohms float64) form {
 		return impedance
 	}
 	return conductive
-}
-
-func (w *workspace) find(i int) int {
-	for w.parent[i] != i {
-		w.parent[i] = w.parent[w.parent[i]]
-		i = w.parent[i]
-	}
-	return i
 }
 
 // assemble builds the combination of key k from its blocks.
@@ -215,59 +198,28 @@ func (p *params) assemble(k key) (*combination, error) {
 	}
 	c.width = c.n + 2
 	cols := c.width
-	w.m, w.rhs, w.piv = resize(w.m, unknowns*unknowns), resize(w.rhs, unknowns*cols), resize(w.piv, unknowns)
-	clear(w.m)
-	clear(w.rhs)
-	m, rhs := w.m, w.rhs
-	addM := func(r, col int, v float64) {
-		if r >= 0 && col >= 0 {
-			m[r*unknowns+col] += v
-		}
-	}
-	addR := func(r, col int, v float64) {
-		if r >= 0 {
-			rhs[r*cols+col] += v
-		}
-	}
-	row := func(node int) int {
+	w.begin(unknowns, cols)
+	place := func(node int) end {
 		if node < 0 {
+			return reference
+		}
+		return end{net.local[node], -1}
+	}
+	given := func(b *branch) int {
+		if b.kind == source {
+			return cols - 2
+		}
+		if b.state < 0 {
 			return -1
 		}
-		return net.local[node]
+		return w.column[b.state]
 	}
 	for i, at := range net.trunk {
 		b := &net.branches[at]
 		f, r, v0 := p.shape(at, k)
-		n1, n2 := row(b.a), row(b.b)
-		switch f {
-		case conductive:
-			g := 1 / r
-			addM(n1, n1, g)
-			addM(n2, n2, g)
-			addM(n1, n2, -g)
-			addM(n2, n1, -g)
-			addR(n1, cols-1, g*v0)
-			addR(n2, cols-1, -g*v0)
-		case impedance, voltage:
-			x := w.extra[i]
-			addM(n1, x, 1)
-			addM(n2, x, -1)
-			addM(x, n1, 1)
-			addM(x, n2, -1)
-			switch {
-			case f == impedance:
-				addM(x, x, -r)
-				addR(x, cols-1, v0)
-			case b.kind == source:
-				addR(x, cols-2, 1)
-			default:
-				addR(x, w.column[b.state], 1)
-			}
-		case current:
-			addR(n1, w.column[b.state], -1)
-			addR(n2, w.column[b.state], 1)
-		}
+		w.stamp(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b))
 	}
+	m, rhs := w.m, w.rhs
 	for i, r := range blocks {
 		edge, states := net.blocks[i].edge, len(r.active)
 		for j, e := range edge {
@@ -286,7 +238,7 @@ func (p *params) assemble(k key) (*combination, error) {
 	// current flows there.
 	for i := range shared {
 		if w.find(i) == i {
-			addM(i, i, 1)
+			w.tie(i)
 		}
 	}
 	for _, at := range net.trunk {
@@ -294,7 +246,7 @@ func (p *params) assemble(k key) (*combination, error) {
 			c.apart = true
 		}
 	}
-	if col := factor(m, unknowns, w.piv); col >= 0 {
+	if col := w.solve(); col >= 0 {
 		if col < shared {
 			return nil, p.singular(k, "node "+net.nodeName(net.shared[col]))
 		}
@@ -304,7 +256,6 @@ func (p *params) assemble(k key) (*combination, error) {
 			}
 		}
 	}
-	solve(m, unknowns, w.piv, rhs, cols)
 	c.rows = make([]float64, net.signals()*cols+c.n*(c.n+2))
 	rows := c.rows[:net.signals()*cols]
 	rest := c.rows[len(rows):]
@@ -315,31 +266,8 @@ func (p *params) assemble(k key) (*combination, error) {
 	}
 	for i, at := range net.trunk {
 		b := &net.branches[at]
-		v, cur := c.row(net.sigVolt(at)), c.row(net.sigCurrent(at))
 		f, r, v0 := p.shape(at, k)
-		if f == voltage && b.kind != source {
-			v[w.column[b.state]] = 1
-		} else {
-			if n1 := row(b.a); n1 >= 0 {
-				copy(v, rhs[n1*cols:(n1+1)*cols])
-			}
-			if n2 := row(b.b); n2 >= 0 {
-				for j, x := range rhs[n2*cols : (n2+1)*cols] {
-					v[j] -= x
-				}
-			}
-		}
-		switch f {
-		case conductive:
-			for j := range cur {
-				cur[j] = v[j] / r
-			}
-			cur[cols-1] -= v0 / r
-		case impedance, voltage:
-			copy(cur, rhs[w.extra[i]*cols:(w.extra[i]+1)*cols])
-		case current:
-			cur[w.column[b.state]] = 1
-		}
+		w.read(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b), c.row(net.sigVolt(at)), c.row(net.sigCurrent(at)))
 	}
 	for i, r := range blocks {
 		b := &net.blocks[i]
