@@ -36,8 +36,7 @@ type plan struct {
 	fuse   struct{ keep, add, most float64 }
 	earth  struct{ most, last float64 } // A²s in a half-cycle
 	pocket float64                      // J
-	// own holds what follow needs of each channel, in the order of the groups of
-	// follows: the energy and its slopes.
+	// own holds, channel by channel, the groups that are followed.
 	own []share
 	warmth
 }
@@ -67,7 +66,7 @@ func (s *share) joint(y *[mostGliding]float64) float64 {
 func (r *run) glide(h int64) (bool, error) {
 	m := r.m
 	e, ok := m.engine.(*reuse)
-	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding {
+	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding || !m.calm.Able() {
 		return false, nil
 	}
 	from, to := r.at(h), r.at(h+int64(r.window))
@@ -80,7 +79,7 @@ func (r *run) glide(h int64) (bool, error) {
 			return false, nil
 		}
 	}
-	r.warm()
+	r.temperatures()
 	e.class(r.temps)
 	key := planKey{node: e.node, flip: e.flip, factor: sup.FactorAt(from)}
 	for k, c := range r.counts {
@@ -116,8 +115,8 @@ func (r *run) keep(b *models.Board) [][]float64 {
 	return out
 }
 
-// warm sets the temperatures of the circuit from the machine.
-func (r *run) warm() {
+// temperatures sets those of the circuit from the machine.
+func (r *run) temperatures() {
 	s := r.heat.State()
 	copy(r.temps.Element, s.Element)
 	r.temps.Board = math.Min(s.Pocket, destroyed)

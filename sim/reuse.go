@@ -7,103 +7,6 @@ import (
 	"boilwright/sim/circuit"
 )
 
-// tally is the energies of one half-cycle in joules, one number a group.
-type tally []float64
-
-// The groups of a tally: the shared ones, then per channel.
-const (
-	tSource = iota
-	tWiring
-	tOutside
-	tUpstream
-	tSquare // ∫i² dt of the supply current, A²s
-	tEarth  // ∫i² dt of the earth conductor's current, A²s
-	tCharge // ∫i dt of the same, A s
-	tVolts  // ∫v² dt between L and N, V²s
-	tShared
-)
-
-// Per channel.
-const (
-	tElement = iota
-	tTriac
-	tGate
-	tSnubber
-	tWire
-	tLink
-	tPerChannel
-)
-
-func tallySize(channels int) int { return tShared + channels*tPerChannel }
-
-func (t tally) channel(k int) tally { return t[tShared+k*tPerChannel:][:tPerChannel] }
-
-// from fills t with a record of the circuit.
-func (t tally) from(r *circuit.Record, b *models.Board) {
-	t[tSource], t[tWiring], t[tOutside], t[tUpstream] = r.Source, r.Wiring, r.Outside, r.Upstream
-	t[tSquare], t[tEarth], t[tCharge] = r.CurrentSquared, r.EarthSquared, r.EarthCharge
-	t[tVolts] = r.VoltageSquared
-	for k := range r.Element {
-		c := t.channel(k)
-		c[tElement], c[tTriac], c[tGate], c[tSnubber], c[tWire] = r.Element[k], r.Triac[k], r.Gate[k], r.Snubber[k], r.Wire[k]
-		// The link and the channel's wire carry the same current: their
-		// losses divide as their resistances.
-		link, wire := float64(b.Channels[k].Link.Resistance), float64(b.Channels[k].Wire)
-		if th := &b.Channels[k].Thermostat; th.Fitted {
-			wire += float64(th.Resistance)
-		}
-		c[tLink] = 0
-		if s := link + wire; s > 0 && !math.IsInf(s, 1) {
-			c[tLink] = r.Wire[k] * link / s
-		}
-	}
-}
-
-// Widths of the classes within which a half-cycle's solution serves again.
-const (
-	// classResistance is the width of a class of element resistance, as a
-	// natural logarithm: 3 % is about 175 K of a common element alloy. Inside
-	// it energies follow the resistances by their measured sensitivities,
-	// whose curvature leaves less than 3e-6 of the energy.
-	classResistance = 0.03
-	// wideJunction is the width of a class of junction temperature in kelvins
-	// where nothing is near a threshold: there a triac's temperature moves the
-	// instant of firing by a small angle, which energies follow, and its
-	// leakage, whose loss follows its law.
-	wideJunction = 100.0
-	// narrowJunction is the width elsewhere, where a half-cycle is not of that
-	// kind. Triggering currents differ by a tenth at most inside it.
-	narrowJunction = 25.0
-	// early is the angle in degrees up to which a firing is an early one: at
-	// the cold end of a wide class it could come at 1.6 times that.
-	early = 8.0
-	// strained is the part of a triac's withstood rate of rise above which
-	// heat could make it fire.
-	strained = 0.2
-	// unlike is the ratio up to which the triggering currents of a triac's two
-	// polarities count as the same where it fires early: firing at 1.9° instead
-	// of 1.7° costs a half-cycle 2e-6 of its energy.
-	unlike = 1.5
-	// leaky is the part of its heating power above which what leaks through a
-	// blocking channel counts.
-	leaky = 1e-4
-	// classBoard is the width of a class of board temperature, which only
-	// optos with a temperature law of their own feel.
-	classBoard = 5.0
-	// sameState is the part of the supply's peak by which the state at the
-	// start of a half-cycle may differ from one already solved: a few
-	// millivolts, which move a firing by some 1e-4 of its angle and hold less
-	// than a picojoule. What a snubber has left of a charge dies away over
-	// hundreds of half-cycles.
-	sameState = 1e-5
-	// stepLn is the change of ln R by which sensitivities are measured.
-	stepLn = 0.001
-	// countsFrom is the part of the source's energy below which a group has no
-	// slope: the difference of two such energies is rounding, and as a
-	// logarithm could be of any size.
-	countsFrom = 1e-9
-)
-
 // reuse solves each distinct half-cycle of a board once. A half-cycle is
 // distinct by the state in which it begins, its supply level and drives, and
 // the class of its temperatures.
@@ -118,7 +21,7 @@ type reuse struct {
 	volts  float64
 	amps   float64
 	noise  float64 // J, energies below which are rounding
-	warm   bool    // some opto's trigger current depends on the board's temperature
+	heated bool    // some opto's trigger current depends on the board's temperature
 	each   bool    // blocks keep their half-cycles apart
 	// mirror tells that a half-cycle's mirror image is its successor: nodes are
 	// then states before an even half-cycle, and flip tells that the present
@@ -146,18 +49,6 @@ type reuse struct {
 	}
 }
 
-// cell is a class of temperatures.
-type cell struct {
-	temps  circuit.Temperatures
-	lnR    []float64 // ln of the element resistances of the class
-	nodes  []*node
-	blocks map[blockKey]*block
-	plans  map[planKey]*plan
-	ohms   []float64 // the element resistances of the class
-	// The class: lower and upper ends of element, junction and board temperatures.
-	low, high circuit.Temperatures
-}
-
 // blockKey tells blocks of a cell apart.
 type blockKey struct {
 	node int
@@ -177,17 +68,6 @@ type block struct {
 	// halves is each half-cycle's part of the block, if asked for.
 	halves []terminal
 }
-
-// warmth is how energies follow the junctions, by channel.
-type warmth struct {
-	// warm is d ln E/dT of the element, 1/K: a warm triac fires sooner. In a
-	// block under way it is that times E.
-	warm []float64
-	// leak is the part in J of a triac's loss that its leakage makes.
-	leak []float64
-}
-
-func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
 
 // node is a state between half-cycles.
 type node struct {
@@ -222,77 +102,13 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	for k := range b.Channels {
 		r.levels[0][k], r.levels[1][k] = float64(b.Channels[k].Drive.Off), float64(b.Channels[k].Drive.On)
 		least = math.Min(least, float64(b.Channels[k].Element.Resistance))
-		r.warm = r.warm || !math.IsInf(float64(b.Channels[k].Opto.TriggerScale), 1)
+		r.heated = r.heated || !math.IsInf(float64(b.Channels[k].Opto.TriggerScale), 1)
 	}
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	r.volts = sameState * peak
 	r.amps = sameState * peak / math.Min(least, 1000)
 	r.noise = 1e-12 * peak * peak / math.Min(least, 1000) * b.Supply.HalfCycle()
 	return r
-}
-
-// class sets the cell for the given temperatures, carrying the state over.
-func (r *reuse) class(t circuit.Temperatures) {
-	if r.cell == nil || r.narrowed || !r.cell.holds(&t) {
-		r.place(t)
-	}
-	for k, x := range t.Junction {
-		r.shift[k] = x - r.cell.temps.Junction[k]
-	}
-}
-
-// place finds or makes the cell for the given temperatures.
-func (r *reuse) place(t circuit.Temperatures) {
-	if r.narrowed {
-		r.narrowed = false
-		clear(r.cells)
-	}
-	r.id = r.id[:0]
-	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
-	for k := range r.board.Channels {
-		put(resistanceClass(&r.board.Channels[k].Element, t.Element[k]))
-		put(int(math.Floor(t.Junction[k] / r.span)))
-	}
-	board := 25.0
-	if r.warm {
-		put(int(math.Floor(t.Board / classBoard)))
-		board = classBoard * (math.Floor(t.Board/classBoard) + 0.5)
-	}
-	c, ok := r.cells[string(r.id)]
-	if !ok {
-		n := len(r.board.Channels)
-		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}, plans: map[planKey]*plan{}}
-		c.ohms = make([]float64, n)
-		c.low, c.high = circuit.Uniform(n, math.Inf(-1)), circuit.Uniform(n, math.Inf(1))
-		c.temps.Board = board
-		if r.warm {
-			c.low.Board, c.high.Board = board-classBoard/2, board+classBoard/2
-		}
-		for k := range r.board.Channels {
-			e := &r.board.Channels[k].Element
-			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
-			c.temps.Junction[k] = r.span * (math.Floor(t.Junction[k]/r.span) + 0.5)
-			c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
-			c.lnR[k] = math.Log(c.ohms[k])
-			c.low.Junction[k], c.high.Junction[k] = c.temps.Junction[k]-r.span/2, c.temps.Junction[k]+r.span/2
-			c.low.Element[k], c.high.Element[k] = classEnds(e, resistanceClass(e, t.Element[k]))
-		}
-		r.cells[string(r.id)] = c
-	}
-	switch {
-	case r.cell == nil:
-		r.flip = false
-		r.take()
-	case r.flip && !r.mirror: // no longer
-		r.scratch = r.cell.nodes[r.node].snap.Clone()
-		r.sol.Mirror(&r.scratch)
-		r.flip = false
-	default:
-		r.scratch = r.cell.nodes[r.node].snap
-	}
-	r.cell = c
-	r.node = r.find(&r.scratch)
-	r.scratch = circuit.Snapshot{}
 }
 
 // take leaves the solver's state, or its mirror image, in scratch.
@@ -313,47 +129,6 @@ func (r *reuse) put() {
 	}
 	r.sol.Restore(&sn)
 	r.flip = false
-}
-
-// resistanceClass numbers the class of an element at t °C; class 0 runs from
-// a little below 20 °C.
-func resistanceClass(e *models.Element, t float64) int {
-	ratio := 1 + float64(e.Coefficient)*(t-20)
-	if !(ratio > 0.1) {
-		ratio = 0.1
-	}
-	return int(math.Floor(math.Log(ratio)/classResistance + 0.1))
-}
-
-// classEnds returns temperatures between which a class lies for sure; it goes
-// on a little beyond them.
-func classEnds(e *models.Element, class int) (low, high float64) {
-	a := float64(e.Coefficient)
-	if a == 0 {
-		return math.Inf(-1), math.Inf(1)
-	}
-	low = 20 + math.Expm1((float64(class)-0.1+1e-9)*classResistance)/a
-	high = 20 + math.Expm1((float64(class)+0.9-1e-9)*classResistance)/a
-	return min(low, high), max(low, high)
-}
-
-// holds reports whether temperatures lie well inside a class.
-func (c *cell) holds(t *circuit.Temperatures) bool {
-	for k, e := range t.Element {
-		j := t.Junction[k]
-		if !(e > c.low.Element[k] && e < c.high.Element[k] && j >= c.low.Junction[k] && j < c.high.Junction[k]) {
-			return false
-		}
-	}
-	return t.Board >= c.low.Board && t.Board < c.high.Board
-}
-
-func classTemperature(e *models.Element, class int) float64 {
-	a := float64(e.Coefficient)
-	if a == 0 {
-		return 20
-	}
-	return 20 + math.Expm1((float64(class)+0.4)*classResistance)/a
 }
 
 // find returns the node of a state, adding it if it is new.
@@ -491,174 +266,6 @@ func (r *reuse) arrive(st *step) {
 	r.flip = r.flip != st.flips
 }
 
-// feel notes how a half-cycle follows the junctions' temperatures, and reports
-// whether that is all that they do to it: every triac that conducts fires early
-// and once, none that blocks leaks much or is near firing.
-func (r *reuse) feel(st *step, rec *circuit.Record) bool {
-	b := r.board
-	sure := r.sol.Strain() < strained && st.plain()
-	carrying := false
-	omega := math.Pi / rec.Duration
-	peak := math.Sqrt2 * float64(b.Supply.Voltage)
-	for k := range st.warm {
-		c, ch := st.energy.channel(k), &b.Channels[k]
-		ohms := r.cell.ohms[k]
-		if !st.carries(k) {
-			st.leak[k] = c[tTriac]
-			sure = sure && c[tTriac]+c[tElement] < leaky*peak*peak/2/ohms*rec.Duration
-			continue
-		}
-		carrying = true
-		for _, e := range rec.Events {
-			if e.Kind != circuit.Fired || e.Channel != k {
-				continue
-			}
-			if e.Degrees > early {
-				sure = false
-				continue
-			}
-			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
-			// resistance, and I_GT falling as exp(−T/T_g).
-			phi := e.Degrees * math.Pi / 180
-			fire := peak * math.Sin(phi)
-			gate := float64(ch.GateResistance+ch.Opto.Slope+ch.Triac.GateSlope) * ch.Triac.TriggerAt(models.QuadrantI, r.cell.temps.Junction[k])
-			if scale := float64(ch.Triac.TriggerScale); fire > 0 && scale > 0 {
-				st.warm[k] += fire * fire / ohms * math.Tan(phi) * min(1, gate/fire) / (scale * omega * c[tElement])
-			}
-		}
-	}
-	return sure && (!carrying || r.sol.Dominant() > dominant)
-}
-
-// slopes measures how the energies of a step follow the element resistances.
-// They serve all half-cycles of the same drives, polarity and resistance
-// classes in which the same channels conduct: how the half-cycle begins and
-// the junctions' temperatures hardly matter to them.
-func (r *reuse) slopes(st *step, from *node, in input) error {
-	id := slopeKey{in: in, odd: from.snap.Odd(), class: string(r.resistance())}
-	for k := range st.slope {
-		if st.carries(k) {
-			id.conduct |= 1 << k
-		}
-	}
-	known, ok := r.known[id]
-	if !ok {
-		known = make([]tally, len(st.slope))
-		r.known[id] = known
-	}
-	if !r.measure && r.sol.Dominant() > dominant && st.plain() {
-		return r.derive(st, id.conduct, known)
-	}
-	for k := range st.slope {
-		e := &r.board.Channels[k].Element
-		if e.Coefficient == 0 || !st.carries(k) {
-			continue
-		}
-		if known[k] == nil {
-			t := circuit.Temperatures{Element: append([]float64(nil), r.cell.temps.Element...), Junction: r.cell.temps.Junction, Board: r.cell.temps.Board}
-			ratio := e.ResistanceAt(t.Element[k]) / float64(e.Resistance) * math.Exp(stepLn)
-			t.Element[k] = 20 + (ratio-1)/float64(e.Coefficient)
-			rec, err := r.solve(from, in, t)
-			if err != nil {
-				return err
-			}
-			s := make(tally, len(st.energy))
-			s.from(rec, r.board)
-			counts := max(countsFrom*st.energy[tSource], r.noise)
-			for g := range s {
-				if s[g] > counts && st.energy[g] > counts {
-					s[g] = math.Log(s[g]/st.energy[g]) / stepLn
-				} else {
-					s[g] = 0
-				}
-			}
-			known[k] = s
-		}
-		st.slope[k] = known[k]
-	}
-	return nil
-}
-
-// derive takes slopes from the response of the combination in which the
-// half-cycle spent nearly all of its time: an element's energy R·i² goes with
-// the square of its current, a triac's V_T0·|i| + r_T·i² in part, and what
-// the switching instants cost does not follow at all.
-func (r *reuse) derive(st *step, conduct uint32, known []tally) error {
-	var sens *circuit.Sensitivity
-	for j := range st.slope {
-		if r.board.Channels[j].Element.Coefficient == 0 || conduct>>j&1 == 0 {
-			continue
-		}
-		if known[j] == nil {
-			if sens == nil {
-				var err error
-				if sens, err = r.sol.Sensitivity(conduct); err != nil {
-					return err
-				}
-			}
-			s := make(tally, len(st.energy))
-			s[tSource], s[tWiring], s[tSquare] = sens.Source[j], 2*sens.Supply[j], 2*sens.Supply[j]
-			s[tUpstream], s[tVolts] = 2*sens.Supply[j], 2*sens.Voltage[j]
-			for k := range st.slope {
-				if conduct>>k&1 == 0 {
-					continue
-				}
-				d, c, e := sens.Element[k][j], s.channel(k), st.energy.channel(k)
-				ch := &r.board.Channels[k]
-				square := e[tElement] / ch.Element.ResistanceAt(r.cell.temps.Element[k]) // ∫i² dt
-				c[tElement], c[tWire], c[tLink] = 2*d, 2*d, 2*d
-				if k == j {
-					c[tElement]++
-				}
-				if e[tTriac] > 0 {
-					c[tTriac] = d * (1 + min(1, square*float64(ch.Triac.Slope)/e[tTriac]))
-				}
-			}
-			known[j] = s
-		}
-		st.slope[j] = known[j]
-	}
-	return nil
-}
-
-// dominant is the part of a half-cycle that one combination must take for its
-// response to give the slopes.
-const dominant = 0.9
-
-// slopeKey tells apart the half-cycles whose slopes differ.
-type slopeKey struct {
-	in      input
-	odd     bool
-	conduct uint32
-	class   string
-}
-
-// plain reports whether the load's current takes its proper path: not that of
-// a gate or a snubber.
-func (s *step) plain() bool {
-	sum := 0.0
-	for k := range s.slope {
-		c := s.energy.channel(k)
-		sum += c[tGate] + c[tSnubber]
-	}
-	return sum < 1e-3*s.energy[tSource]
-}
-
-// carries reports whether channel k carries a current that counts.
-func (s *step) carries(k int) bool {
-	return s.energy.channel(k)[tElement] > 1e-5*s.energy[tSource]
-}
-
-// resistance identifies the present classes of element resistance.
-func (r *reuse) resistance() []byte {
-	var id []byte
-	for k := range r.board.Channels {
-		e := &r.board.Channels[k].Element
-		id = append(id, byte(resistanceClass(e, r.cell.temps.Element[k])))
-	}
-	return id
-}
-
 // solve runs the circuit from a state.
 func (r *reuse) solve(from *node, in input, t circuit.Temperatures) (*circuit.Record, error) {
 	r.sol.SetTemperatures(t)
@@ -686,7 +293,8 @@ func (r *reuse) settle() {
 	}
 }
 
-func (r *reuse) restart()      { r.cell = nil }
+func (r *reuse) restart() { r.cell = nil }
+
 func (r *reuse) solved() int64 { return r.Solved }
 
 // change lets do act on the solver in the present state.
@@ -699,64 +307,4 @@ func (r *reuse) change(do func(*circuit.Solver)) {
 	do(r.sol)
 	r.take()
 	r.node = r.find(&r.scratch)
-}
-
-// exp is the exponential function, by its series where that is exact to
-// 1e-12.
-func exp(x float64) float64 {
-	if math.Abs(x) > 0.03 {
-		return math.Exp(x)
-	}
-	return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5))))
-}
-
-// sum adds the energies of a block to total, in joules, with the elements at
-// the resistances whose logarithms are lnR.
-//
-// A channel's energies follow the resistances as powers. What the channels
-// share is a sum over them: the source's energy goes with Σ I, the losses of
-// the wiring and the square of the current with (Σ I)², and a channel's I with
-// 1/R.
-func (r *reuse) sum(b *block, lnR []float64, total tally) {
-	for g, e := range b.energy {
-		if e == 0 {
-			continue
-		}
-		x := 0.0
-		for k, s := range b.slope {
-			if s == nil {
-				continue
-			}
-			d := lnR[k] - r.cell.lnR[k]
-			switch g {
-			case tSource, tWiring, tSquare:
-				d = 1 - exp(-d)
-			}
-			x += s[g] * d
-		}
-		if k := g - tShared; k >= 0 {
-			switch ch := k / tPerChannel; k % tPerChannel {
-			case tElement:
-				x += b.warm[ch] * r.shift[ch]
-			case tTriac:
-				if leak := b.leak[ch]; leak > 0 {
-					e += leak * (math.Exp2(r.shift[ch]/10) - 1)
-				}
-			}
-		}
-		switch g {
-		case tSource:
-			for k, w := range b.warm {
-				total[g] += w * r.shift[k] * b.energy.channel(k)[tElement]
-				if leak := b.leak[k]; leak > 0 {
-					total[g] += leak * (math.Exp2(r.shift[k]/10) - 1)
-				}
-			}
-			total[g] += e * (1 + x)
-		case tWiring, tSquare:
-			total[g] += e * (1 + x/2) * (1 + x/2)
-		default:
-			total[g] += e * exp(x)
-		}
-	}
 }

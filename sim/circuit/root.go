@@ -34,7 +34,7 @@ type finder struct {
 // minimal steps of the search in seconds.
 const (
 	nudge   = 5e-13 // how far past a root the solution is taken
-	grazing = 1e-13 // panels shorter than this are not divided further
+	grazing = 1e-13 // intervals shorter than this are not divided further
 )
 
 func (f *finder) reset(seg *Segment) {
@@ -365,8 +365,8 @@ func (f *finder) value(w []float64, t float64) float64 {
 	return dot(w, f.phiMid)
 }
 
-// middle sets phiMid to the basis functions at t; atoms that share a panel ask
-// for the same instants.
+// middle sets phiMid to the basis functions at t; atoms that share an interval
+// ask for the same instants.
 func (f *finder) middle(t float64) {
 	if t != f.mid {
 		f.seg.basis(t, f.phiMid)

@@ -114,6 +114,10 @@ func (m *Machine) Calm(dt float64) *Calm {
 	return c
 }
 
+// Able reports whether the machine as it is can be taken through windows at
+// all: nothing holds a boiling point, vents, lies dry or waits to be told.
+func (c *Calm) Able() bool { return c.entered == c.m.visits || c.enter() }
+
 // enter brings the modes into line with the machine after others have moved
 // it, and reports whether the machine is one that Calm can take.
 func (c *Calm) enter() bool {
@@ -307,7 +311,7 @@ const calmMargin = 0.05
 // must be followed by Advance.
 func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
 	m, p := c.m, c.m.now
-	if c.entered != m.visits && !c.enter() || r.epoch != c.epoch {
+	if !c.Able() || r.epoch != c.epoch {
 		return false
 	}
 	n := len(c.boilers)

@@ -1,0 +1,86 @@
+package faults
+
+import q "boilwright/models/quantity"
+
+var driveFaults = []Fault{
+	{
+		Name: "drive-stuck-on", Part: DrivePart, Title: "Drive stuck on",
+		What:       "The transistor that drives the LED conducts although the controller says off: it is punctured.",
+		Physics:    "The drive voltage with the controls off rises toward that with the controls on, and without any supply a resistance is left between the transistor's output and its emitter.",
+		Seen:       "The element heats fully whatever the controls ask for, and stops when the drive connector is taken off.",
+		LookAlikes: []string{"triac-shorted", "opto-shorted", "probe-open", "probe-detached", "probe-drift", "triac-low-rate", "film-opto", "drive-crossed", "load-crossed"},
+		Separates: []Step{
+			{Do: "Resistance between the main terminals and across the opto output: healthy, which excludes the power side."},
+			{Do: "Control plug pulled off, resistance from the transistor's output to its emitter on the controller's side: low both ways round, where a good transistor reads open. If it reads open, what holds it on is the controller's own output."},
+			{Live: true, Do: "Drive voltage at the plug in standby: present. Take the drive connector off: the heating stops."},
+		},
+		Danger:   "The load is at mains potential in standby; the drive side sits beside mains on the same board.",
+		Graded:   true,
+		Severity: "the off voltage rises in proportion, to the on voltage at full severity; the conductance of the transistor's output rises geometrically from that of 1 GΩ to the full one",
+		Again:    Same,
+		Keys:     []Key{pathKey(2, "of the transistor's output")},
+		edit:     driveStuckOn,
+	},
+	{
+		Name: "drive-stuck-off", Part: DrivePart, Title: "Drive stuck off",
+		What:       "The transistor that drives the LED never conducts: a bond inside has parted.",
+		Physics:    "The drive voltage is zero in every state, and the transistor's base junction is open.",
+		Seen:       "No heating, and no drive voltage across the LED although the controls ask for heat.",
+		LookAlikes: []string{"drive-open", "drive-low", "opto-dead", "opto-open", "gate-resistor-open", "triac-open", "link-open", "element-open", "probe-shorted", "gate-open", "drive-crossed", "load-crossed"},
+		Separates: []Step{
+			{Do: "Control plug pulled off, diode test at its pins on the board, resistance of element and link: healthy, which excludes LED, connector and load."},
+			{Do: "Diode test from base to emitter of the transistor: open both ways round, where a good one shows a junction. Its output reads open, but so does a good one. If the junction is there, the controller gives no base current."},
+			{Live: true, Do: "Drive voltage at the board's side and at the controller's side of the connector, with the controls asking for heat: missing on both accuses the transistor, on one the connector."},
+		},
+		Danger:   "The drive side is low voltage but sits beside mains on the same board.",
+		Severity: "none: the transistor conducts or it does not; a weak one is drive-low",
+		edit:     driveStuckOff,
+	},
+	{
+		Name: "drive-open", Part: DrivePart, Title: "Drive connector open",
+		What:       "A contact or wire between controller and LED is open; an intermittent one is the usual loose connector (common practice).",
+		Physics:    "The resistance in series with the LED is infinite.",
+		Seen:       "No heating, steadily or now and then, with the drive voltage present on the controller's side.",
+		LookAlikes: []string{"drive-stuck-off", "drive-low", "opto-dead", "opto-weak-led", "opto-open", "gate-resistor-open", "triac-open", "gate-open", "probe-shorted"},
+		Separates: []Step{
+			{Do: "Control plug pulled off, diode test at its pins on the board: open both ways round, while across the LED itself the junction is there. A dead LED is open at both."},
+			{Do: "Resistance through the connector from the controller's side to the LED, while the cable is flexed."},
+			{Live: true, Do: "Drive voltage on both sides of the connector: present on one and missing on the other, and none across the LED."},
+		},
+		Danger:   "The drive side is low voltage but sits beside mains on the same board; do not flex cables with the supply on.",
+		Severity: "none: a contact is open or it is not; give it an intermittent course",
+		edit:     driveOpen,
+	},
+	{
+		Name: "drive-low", Part: DrivePart, Title: "Drive voltage low",
+		What:       "The drive reaches the LED with too little voltage.",
+		Physics:    "The drive voltage with the controls on falls toward the given one, and the LED current with it.",
+		Seen:       "Nothing as long as the LED gets its trigger current; below that no heating, weak optos first. One supply for all channels pulls all down together.",
+		LookAlikes: []string{"opto-weak-led", "drive-stuck-off", "drive-open", "opto-dead", "upstream-link-open"},
+		Separates: []Step{
+			{Do: "Control plug pulled off, diode test at its pins on the board: healthy, which excludes a dead LED and an open connector. What lowers the voltage doesn't show without a supply."},
+			{Live: true, Do: "Drive voltage with the controls on, and compare the channels: low on one accuses its transistor or wiring, low on all the low-voltage supply."},
+		},
+		Danger:   "The drive side is low voltage but sits beside mains on the same board.",
+		Graded:   true,
+		Severity: "the on voltage moves in proportion from the healthy to the given one",
+		Again:    Same,
+		Keys:     []Key{{Name: "voltage", Dimension: q.Voltage, Default: 3, Min: 0, Max: 48, Doc: "drive voltage with the controls on at full severity"}},
+		edit:     driveLow,
+	},
+	{
+		Name: "drive-crossed", Part: DrivePart, Title: "Drive plugs of two channels exchanged",
+		What:       "After work on the board two drive plugs sit on each other's pins.",
+		Physics:    "The signal that the controller means for each of the two channels drives the other's opto. The other channel is the next one, or the first after the last.",
+		Seen:       "Nothing until one of the two has reached its set point; then that boiler goes on heating for the other's sake and passes it, while the other is left cold or drifts. Every part measures good.",
+		LookAlikes: []string{"load-crossed", "triac-shorted", "drive-stuck-on", "drive-stuck-off", "probe-detached"},
+		Separates: []Step{
+			{Do: "Compare the plugs with their markings, and follow each cable from controller to board."},
+			{Do: "With the probes' plugs and the wires of the elements too: exchanged ones show the same."},
+			{Live: true, Do: "Ask for heat on one channel alone and see which drive voltage comes on."},
+		},
+		Danger:   "A boiler heats under a control that does not watch it, up to its thermal link.",
+		Severity: "none: plugs are exchanged or they are not",
+		edit:     driveCrossed,
+	},
+}

@@ -1,0 +1,98 @@
+package faults
+
+import q "boilwright/models/quantity"
+
+var gateFaults = []Fault{
+	{
+		Name: "gate-resistor-open", Part: GatePart, Title: "Gate resistor open",
+		What:       "The resistor between the opto and the gate is broken, often burnt by the load current of a triac that would not conduct (common practice).",
+		Physics:    "The gate resistance is infinite.",
+		Seen:       "No heating, with the drive and the LED current normal.",
+		LookAlikes: []string{"opto-open", "opto-dead", "gate-open", "triac-open", "drive-stuck-off", "drive-open", "link-open", "element-open", "gate-resistor-drifted", "wire-open"},
+		Separates: []Step{
+			{Do: "Look at the resistor, then measure it: open. Ask next why: a burnt one points to an open triac or to a load that latched nothing."},
+			{Do: "Diode test from gate to MT1 and across the LED: both healthy."},
+		},
+		Danger:   "The board is live in standby; a resistor that has burnt once may do so again if only it is changed.",
+		Severity: "none: a broken resistor is broken or it is not",
+		edit:     gateResistorOpen,
+	},
+	{
+		Name: "gate-resistor-drifted", Part: GatePart, Title: "Gate resistor drifted",
+		What:       "The gate resistor has changed its value; heat usually drives it up (common practice).",
+		Physics:    "The gate resistance is multiplied. A higher one needs a higher voltage for the trigger current.",
+		Seen:       "Both half-waves begin later, the load loses a little power; far enough, nothing fires. A value that has fallen shows nothing until the opto suffers from the current.",
+		LookAlikes: []string{"gate-leak", "triac-insensitive", "triac-weak-latching", "gate-resistor-open", "film-gate"},
+		Separates: []Step{
+			{Do: "Measure the resistor, lifted at one end, and compare it with its marking and with its neighbours."},
+		},
+		Danger:   "The board is live in standby.",
+		Graded:   true,
+		Severity: "the resistance is multiplied by factor to the power of the severity",
+		Again:    Twice,
+		Keys: []Key{{Name: "factor", Dimension: q.Number, Default: 5, Min: 0.01, Max: 1e4,
+			Doc: "on the resistance at full severity; below 1 it has fallen"}},
+		edit: gateResistorDrifted,
+	},
+	{
+		Name: "snubber-capacitor-open", Part: GatePart, Title: "Snubber capacitor open",
+		What:       "The capacitor of the snubber has lost its capacitance, wholly or in part; film capacitors on mains do so as they heal themselves (common practice).",
+		Physics:    "The capacitance falls, at full severity to none.",
+		Seen:       "Heating is the same. The voltage that a high-impedance meter shows at an open load in standby falls; the triac is left to stand voltage edges alone.",
+		LookAlikes: []string{"snubber-resistor-open", "triac-low-rate"},
+		Separates: []Step{
+			{Do: "Discharge the capacitor, lift it at one end and measure its capacitance; then the resistance of the snubber resistor."},
+		},
+		Danger:   "The capacitor can keep a charge after the board is unplugged.",
+		Graded:   true,
+		Severity: "the capacitance falls in proportion, to none at full severity",
+		Again:    Same,
+		edit:     snubberCapacitorOpen, needs: needsSnubber,
+	},
+	{
+		Name: "snubber-capacitor-shorted", Part: GatePart, Title: "Snubber capacitor shorted",
+		What:       "The capacitor of the snubber conducts.",
+		Physics:    "A resistance lies across the capacitor, so that the snubber's resistor alone lies across the triac.",
+		Seen:       "The snubber resistor carries load current in standby, warms the element a little and itself a great deal, and soon burns open.",
+		LookAlikes: []string{"triac-shorted", "film-triac", "opto-shorted", "snubber-capacitor-leaky"},
+		Separates: []Step{
+			{Do: "Look at the snubber resistor for burnt marks. Resistance between the main terminals: the snubber resistor's own value both ways round."},
+			{Do: "Lift the capacitor at one end: the path between the main terminals goes."},
+		},
+		Danger:   "The load is at mains potential in standby; the resistor is hot and the capacitor can keep a charge.",
+		Graded:   true,
+		Severity: "the conductance across the capacitor rises geometrically from that of 1 GΩ to the full one",
+		Again:    Twice,
+		Keys:     []Key{pathKey(1, "across the capacitor")},
+		edit:     snubberCapacitorLeak, needs: needsSnubber,
+	},
+	{
+		Name: "snubber-capacitor-leaky", Part: GatePart, Title: "Snubber capacitor leaky",
+		What:       "The capacitor of the snubber passes direct current that it should block.",
+		Physics:    "A resistance of many kilohms lies across the capacitor.",
+		Seen:       "No heating that can be noticed; a higher voltage at an open load in standby, on a low-impedance meter too.",
+		LookAlikes: []string{"film-triac", "triac-leaky", "snubber-capacitor-shorted"},
+		Separates: []Step{
+			{Do: "Resistance between the main terminals, waiting until the capacitor has charged: a finite value that goes when the capacitor is lifted at one end."},
+		},
+		Danger:   "The capacitor can keep a charge after the board is unplugged; the load is not isolated in standby.",
+		Graded:   true,
+		Severity: "the conductance across the capacitor rises geometrically from that of 1 GΩ to the full one",
+		Again:    Twice,
+		Keys:     []Key{pathKey(100e3, "across the capacitor")},
+		edit:     snubberCapacitorLeak, needs: needsSnubber,
+	},
+	{
+		Name: "snubber-resistor-open", Part: GatePart, Title: "Snubber resistor open",
+		What:       "The resistor of the snubber is broken.",
+		Physics:    "The snubber's resistance is infinite: no snubber is left.",
+		Seen:       "Heating is the same. The voltage that a high-impedance meter shows at an open load in standby falls; the triac is left to stand voltage edges alone.",
+		LookAlikes: []string{"snubber-capacitor-open", "triac-low-rate"},
+		Separates: []Step{
+			{Do: "Measure the resistor; then, with the capacitor discharged and lifted at one end, its capacitance: a burnt resistor points to a shorted capacitor."},
+		},
+		Danger:   "The capacitor can keep a charge after the board is unplugged, and with its resistor open it keeps it longer.",
+		Severity: "none: a broken resistor is broken or it is not",
+		edit:     snubberResistorOpen, needs: needsSnubber,
+	},
+}

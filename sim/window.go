@@ -1,0 +1,271 @@
+package sim
+
+import (
+	"math"
+	"time"
+
+	"boilwright/sim/circuit"
+	"boilwright/sim/heat"
+)
+
+// piece is a run of equal cycles within a window.
+type piece struct {
+	block  *block
+	halfs  int64
+	drives uint32
+	sum    tally     // at the temperatures of the last plan
+	last   []float64 // element temperatures of the last plan
+}
+
+// stretch advances from half-cycle p of the window that starts at half-cycle
+// h as far as it can, at most to half-cycle w, and returns how far that is.
+func (r *run) stretch(h, p, w int64) (int64, error) {
+	q := w
+	if r.o.Full {
+		q = p + 1
+	}
+	if r.next < r.at(h+q) {
+		q = min(q, max(p+1, r.zero(r.next)-h))
+	}
+	sup := &r.m.board.Supply
+	for _, e := range sup.Events { // supply changes at zeros of the fundamental
+		for _, t := range []time.Duration{e.From, e.To} {
+			if t > r.at(h+p) && t < r.at(h+q) {
+				q = min(q, max(p+1, r.zero(t)-h))
+			}
+		}
+	}
+	eng := r.m.engine
+	r.temperatures()
+	eng.class(r.temps)
+	eng.mark()
+	factor := sup.FactorAt(r.at(h + p))
+	if r.guard.open {
+		factor = 0
+	}
+	if err := r.walk(p, q, factor); err != nil {
+		return p, err
+	}
+	if cut := p + r.trip(); cut < q {
+		q = cut // the supply is gone from there on
+		eng.rewind()
+		if err := r.walk(p, q, factor); err != nil {
+			return p, err
+		}
+	}
+	t0 := float64(h+p) * r.half
+	rep, err := r.heat.Window(t0, float64(q-p)*r.half, r.powers)
+	if err != nil {
+		return p, err
+	}
+	r.heatEvents(rep.Events)
+	if !rep.Early {
+		r.account()
+		r.tell(h + p)
+		r.junctions()
+		r.protect(h + p)
+		return q, nil
+	}
+	// A link reached its temperature within half-cycle p + c: it opens at the
+	// next zero of its current, so that half-cycle runs to its end.
+	c := min(q-p-1, int64(rep.Advanced/r.half))
+	eng.rewind()
+	if err := r.walk(p, p+c+1, factor); err != nil {
+		return p, err
+	}
+	r.powers(nil)
+	r.account()
+	r.tell(h + p)
+	r.junctions()
+	r.protect(h + p)
+	r.open(rep.Events)
+	if err := r.rest(h, p, c, rep.Advanced); err != nil {
+		return p, err
+	}
+	return p + c + 1, nil
+}
+
+// rest advances the heat alone to the end of half-cycle c of a stretch in
+// which a link has reached its temperature.
+func (r *run) rest(h, p, c int64, from float64) error {
+	last := &r.pieces[r.used-1]
+	end := float64(c+1) * r.half
+	for end-from > 1e-12 {
+		rep, err := r.heat.Window(float64(h+p)*r.half+from, end-from, func(*heat.Outlook) []heat.Piece {
+			r.plan = r.plan[:0]
+			pw := heat.Piece{Duration: end - from}
+			pw.Element, pw.Link = make([]float64, r.n), make([]float64, r.n)
+			r.power(&pw.Powers, last.sum, float64(last.halfs)*r.half)
+			return append(r.plan, pw)
+		})
+		if err != nil {
+			return err
+		}
+		r.heatEvents(rep.Events)
+		r.open(rep.Events)
+		from += rep.Advanced
+		if !rep.Early {
+			break
+		}
+	}
+	return nil
+}
+
+// open lets the links open that reached their temperature, and thermostats
+// move.
+func (r *run) open(events []heat.Event) {
+	for _, e := range events {
+		switch e.Kind {
+		case heat.LinkReached:
+			if e.Channel >= 0 {
+				r.linkOut[e.Channel] = true
+			} else {
+				r.upstreamOut = true
+			}
+			r.m.engine.change(func(s *circuit.Solver) { s.OpenLink(e.Channel) })
+		case heat.ThermostatOpens, heat.ThermostatCloses:
+			r.m.engine.change(func(s *circuit.Solver) { setThermostat(s, e.Channel, e.Kind == heat.ThermostatOpens) })
+		}
+	}
+}
+
+func setThermostat(s *circuit.Solver, ch int, open bool) {
+	if open {
+		s.OpenThermostat(ch)
+	} else {
+		s.CloseThermostat(ch)
+	}
+}
+
+func (r *run) heatEvents(events []heat.Event) {
+	for _, e := range events {
+		t := time.Duration(math.Round(e.Time * 1e9))
+		kind := EventKind(e.Kind.String())
+		if e.Kind == heat.LinkReached {
+			if e.Channel >= 0 && r.linkOut[e.Channel] || e.Channel < 0 && r.upstreamOut {
+				continue // it has opened long since, and only warms again
+			}
+			kind = LinkOpened
+		}
+		r.event(t, e.Channel, kind, "")
+	}
+}
+
+// walk lets the engine go through half-cycles p to q of the window and cuts
+// them into pieces of equal cycles.
+func (r *run) walk(p, q int64, factor float64) error {
+	if err := r.tread(p, q, factor); err != nil {
+		return err
+	}
+	// Where a half-cycle turned out to need narrower classes of temperature,
+	// the way is gone again in those.
+	if e, ok := r.m.engine.(*reuse); ok && e.narrowed {
+		e.rewind()
+		e.class(r.temps)
+		e.mark()
+		return r.tread(p, q, factor)
+	}
+	return nil
+}
+
+func (r *run) tread(p, q int64, factor float64) error {
+	r.used = 0
+	var err error
+	for i := p; i < q; {
+		d := r.drives[i/2]
+		j := i + 1
+		for j < q && r.drives[j/2] == d {
+			j++
+		}
+		if r.used == len(r.pieces) {
+			r.pieces = append(r.pieces, piece{sum: make(tally, tallySize(r.n))})
+		}
+		pc := &r.pieces[r.used]
+		r.used++
+		pc.halfs, pc.drives = j-i, d
+		pc.block, err = r.m.engine.advance(input{d, factor}, j-i)
+		if err != nil {
+			return err
+		}
+		i = j
+	}
+	return nil
+}
+
+// powers is the plan of the heat solution: the power of each piece with the
+// elements at the temperatures that the outlook gives. A nil outlook leaves
+// the temperatures of the last plan.
+func (r *run) powers(o *heat.Outlook) []heat.Piece {
+	if cap(r.plan) < r.used {
+		r.plan = make([]heat.Piece, r.used)
+	}
+	r.plan = r.plan[:r.used]
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		if o != nil {
+			if len(pc.last) != r.n {
+				pc.last = make([]float64, r.n)
+			}
+			for k := range r.n {
+				pc.last[k] = o.ElementMean(i, k)
+			}
+		}
+		for k := range r.n {
+			r.lnR[k] = math.Log(r.m.board.Channels[k].Element.ResistanceAt(pc.last[k]))
+		}
+		clear(pc.sum)
+		r.m.engine.sum(pc.block, r.lnR, pc.sum)
+		w := &r.plan[i]
+		w.Duration = float64(pc.halfs) * r.half
+		if len(w.Element) != r.n {
+			w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
+		}
+		r.power(&w.Powers, pc.sum, w.Duration)
+	}
+	return r.plan
+}
+
+// power turns the energies of a time into powers of the heat's nodes.
+func (r *run) power(w *heat.Powers, sum tally, duration float64) {
+	pocket := 0.0
+	for k := range r.n {
+		c := sum.channel(k)
+		w.Element[k] = c[tElement] / duration
+		w.Link[k] = c[tLink] / duration
+		pocket += c[tTriac] + c[tGate] + c[tSnubber]
+	}
+	w.Pocket = pocket / duration
+	w.Upstream = sum[tUpstream] / duration
+}
+
+// account adds the pieces' energies to the running sums.
+func (r *run) account() {
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		for g, e := range pc.sum {
+			r.acc[g] += e
+		}
+		r.accTime += float64(pc.halfs) * r.half
+		r.res.Supply.Source += pc.sum[tSource]
+		r.res.Supply.Wiring += pc.sum[tWiring]
+		for k := range r.n {
+			if pc.drives>>k&1 == 1 {
+				r.moment.Cycles[k] += pc.halfs
+				r.driven[k] += pc.halfs
+			}
+		}
+	}
+}
+
+// junctions advances the triacs' thermal networks through the pieces.
+func (r *run) junctions() {
+	for i := range r.pieces[:r.used] {
+		pc := &r.pieces[i]
+		d := float64(pc.halfs) * r.half
+		for k := range r.n {
+			c := pc.sum.channel(k)
+			r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
+			r.gate[k] += c[tGate]
+		}
+	}
+}
