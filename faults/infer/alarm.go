@@ -45,7 +45,10 @@ func (w *Bench) Alarm() *Alarm {
 	a := &Alarm{Least: math.Inf(1), Seconds: samples * float64(w.Board.Monitor.Period)}
 	drawn := map[string][2]float64{} // least and most, by name of the fault
 	var names []string
-	hottest := -1
+	stuck := make([]int, n) // for each channel a hypothesis under which it heats in full
+	for k := range stuck {
+		stuck[k] = -1
+	}
 	for h := range w.Hypotheses {
 		if len(w.Hypotheses[h].Set) > 1 {
 			continue
@@ -75,8 +78,8 @@ func (w *Bench) Alarm() *Alarm {
 					if watts < a.Least {
 						a.Least = watts
 					}
-					if hottest < 0 && r[powerIndex(n, powerRatio, k)] > 0.9 {
-						hottest = h
+					if stuck[k] < 0 && r[powerIndex(n, powerRatio, k)] > 0.9 { // assumption: a full wave takes more
+						stuck[k] = h
 					}
 				}
 			}
@@ -105,8 +108,13 @@ func (w *Bench) Alarm() *Alarm {
 	for _, l := range [][]string{a.Tells, a.Below, a.Silent} {
 		slices.SortFunc(l, strings.Compare)
 	}
-	if hottest >= 0 {
-		a.Minutes = w.linkMinutes(hottest)
+	for _, h := range stuck {
+		if h < 0 {
+			continue
+		}
+		if m := w.linkMinutes(h); m > 0 && (a.Minutes == 0 || m < a.Minutes) {
+			a.Minutes = m
+		}
 	}
 	return a
 }

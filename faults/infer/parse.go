@@ -107,13 +107,12 @@ func one(t Test, v, unc float64) []Evidence {
 func (w *Bench) parseReading(r *reader) ([]Evidence, error) {
 	state, given := r.state()
 	t := newTest(Volts)
-	t.Reversed = false
 	if _, ok := r.take(is("reversed", "leads exchanged")); ok {
 		t.Reversed = true
 	}
 	instrument := ""
 	if p, ok := r.take(is("ohmmeter", "ohms", "diode", "diode test", "continuity", "insulation", "insulation test")); ok {
-		instrument = strings.ToLower(strings.TrimSuffix(p, " test"))
+		instrument = strings.TrimSuffix(strings.ToLower(p), " test")
 	}
 	for {
 		p, ok := r.take(func(p string) bool { return strings.HasSuffix(p, " lifted") })
@@ -124,6 +123,12 @@ func (w *Bench) parseReading(r *reader) ([]Evidence, error) {
 	}
 	pulled := r.pulled()
 	if p, ok := r.take(is("beeps", "silent")); ok {
+		if given && state != readings.UnpluggedState {
+			return nil, fmt.Errorf("found continuity in state %s, expected state unplugged: it is tested on the unplugged board only", state)
+		}
+		if instrument != "" && instrument != "continuity" {
+			return nil, fmt.Errorf("found %s that %s, expected a value for it, or continuity", instrument, strings.ToLower(p))
+		}
 		t.Kind, t.Instrument = Unplugged, readings.Continuity
 		var err error
 		if t.Point, err = r.point(); err != nil {

@@ -304,3 +304,23 @@ func TestAlarm(t *testing.T) {
 		t.Errorf("found %g min until a link opens, expected it within the hour", a.Minutes)
 	}
 }
+
+// The time that an alarm leaves is that of the quickest boiler, whichever
+// channel it is: 1 kg of water takes 95 K times 4.2 kJ/K at 2 kW in 3.3 min, and
+// its shell a little more.
+func TestAlarmQuickest(t *testing.T) {
+	b := boardfile.Default().Clone()
+	b.Channels = b.Channels[:2]
+	b.Couplings = nil
+	b.Channels[1].Boiler.Draws = nil
+	slow, quick := &b.Channels[0], &b.Channels[1]
+	slow.Element.Resistance, slow.Boiler.Water, slow.Link.Functions = 52.9, 4, 115
+	quick.Element.Resistance, quick.Boiler.Water, quick.Link.Functions = 26.45, 1, 115
+	w, err := infer.NewBench(b, infer.Options{Draws: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a := w.Alarm(); !(a.Minutes > 2.5 && a.Minutes < 6) {
+		t.Errorf("found %g min until a link opens, expected 3 to 5", a.Minutes)
+	}
+}

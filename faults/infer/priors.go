@@ -64,6 +64,9 @@ func DefaultPriors() *Priors {
 	return p
 }
 
+// mostWeight bounds a weight: beyond it the others no longer count as numbers.
+const mostWeight = 1e9
+
 // ReadPriors reads a priors file. name is what errors call it; they give file,
 // line, field, what was found and what was expected, one line each.
 func ReadPriors(name string, r io.Reader) (*Priors, error) {
@@ -71,7 +74,7 @@ func ReadPriors(name string, r io.Reader) (*Priors, error) {
 	c := csv.NewReader(r)
 	c.Comment, c.FieldsPerRecord, c.LazyQuotes = '#', -1, true
 	var errs []error
-	given := map[string]bool{}
+	given, seen := map[string]bool{}, map[string]bool{}
 	for first := true; ; first = false {
 		rec, err := c.Read()
 		if errors.Is(err, io.EOF) {
@@ -93,7 +96,7 @@ func ReadPriors(name string, r io.Reader) (*Priors, error) {
 		}
 		kind, what, fault, source := rec[0], rec[1], rec[2], strings.TrimSpace(rec[4])
 		v, err := strconv.ParseFloat(rec[3], 64)
-		most := math.MaxFloat64
+		most := mostWeight
 		if kind == "other" || kind == "sight" {
 			most = 0.99
 		}
@@ -105,6 +108,12 @@ func ReadPriors(name string, r io.Reader) (*Priors, error) {
 			fail("source", "", "where the value comes from, or assumption")
 		} else if word, _, _ := strings.Cut(source, ":"); !slices.Contains(p.Sources, word) {
 			p.Sources = append(p.Sources, word)
+		}
+		if key := kind + "," + what + "," + fault; seen[key] {
+			fail("line", key, "it once")
+			continue
+		} else {
+			seen[key] = true
 		}
 		switch kind {
 		case "healthy":
@@ -132,6 +141,13 @@ func ReadPriors(name string, r io.Reader) (*Priors, error) {
 			fail("kind", kind, "healthy, other, pair, fault or sight")
 		}
 		given[kind] = true
+	}
+	weight := p.Healthy + p.Default
+	for _, f := range faults.Names() {
+		weight += p.weights[f]
+	}
+	if weight == 0 && len(errs) == 0 {
+		errs = append(errs, fmt.Errorf("%s: value: found every weight 0, expected at least one above", name))
 	}
 	for _, k := range []string{"healthy", "other", "pair"} {
 		if !given[k] {

@@ -13,8 +13,10 @@ const PlateNote = "made from a rating plate"
 
 // Plate is what a rating plate and the controls' front tell of a machine.
 type Plate struct {
-	Name      string
-	Supply    q.Volt
+	Name   string
+	Supply q.Volt
+	// Presumed tells that supply and frequency were not told.
+	Presumed  bool
 	Frequency q.Hertz
 	Channels  []PlateChannel
 }
@@ -43,6 +45,9 @@ const (
 func (p *Plate) Text() (text []byte, assumed []string, err error) {
 	var b strings.Builder
 	say := func(format string, args ...any) { assumed = append(assumed, fmt.Sprintf(format, args...)) }
+	if p.Presumed {
+		say("a supply of %s, %s", q.Format(q.Voltage, float64(p.Supply)), q.Format(q.Frequency, float64(p.Frequency)))
+	}
 	say("triac in the line, with a snubber and a zero-cross opto; parts as the board reference's defaults")
 	say("no thermostat, no link ahead of all channels")
 	say("closed boilers side by side under one lid; heat losses as the defaults")

@@ -108,6 +108,15 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, args []string) error {
 			return misuse("--figure: found %q, expected a name ending in .png, .svg, .pdf", o.figure)
 		}
 	}
+	if cmd.Flags().Changed("evaluate") && o.evaluate == 0 {
+		return misuse("--evaluate: found 0, expected 1 to 100000")
+	}
+	if (o.alarm || o.evaluate > 0) && o.given() {
+		return misuse("found evidence with --alarm or --evaluate, expected none: they look at no particular board")
+	}
+	if o.figure != "" && (o.interactive || o.alarm || o.evaluate > 0) {
+		return misuse("found --figure with --interactive, --alarm or --evaluate, expected a diagnosis in one go")
+	}
 	if o.interactive && o.asJSON {
 		return misuse("found --interactive with --json, expected one of them")
 	}
@@ -264,6 +273,9 @@ func (o *diagnoseOptions) evidence(w *infer.Bench) ([]infer.Evidence, error) {
 		errs = append(errs, err)
 	}
 	es = append(es, x...)
+	if len(es) > infer.MostEvidence {
+		return nil, misuse("found %d pieces of evidence, expected at most %d", len(es), infer.MostEvidence)
+	}
 	for _, c := range w.Contradictions(es) {
 		a, b := &es[c[0]], &es[c[1]]
 		errs = append(errs, misuse("found %q and %q, expected values that one board can show in one test", a.Text, b.Text))
@@ -279,6 +291,16 @@ func (o *diagnoseOptions) evidence(w *infer.Bench) ([]infer.Evidence, error) {
 		return nil, &exitError{code, errors.Join(errs...)}
 	}
 	return es, nil
+}
+
+// given reports whether any evidence was given.
+func (o *diagnoseOptions) given() bool {
+	for _, f := range o.forms {
+		if len(*f) > 0 {
+			return true
+		}
+	}
+	return o.file != "" || o.logs.given()
 }
 
 // share writes a probability.

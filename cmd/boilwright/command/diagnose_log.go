@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,9 +22,11 @@ type logOptions struct{ standby, heating []string }
 
 func (o *logOptions) add(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringArrayVar(&o.standby, "log-standby", nil, "an energy monitor's log while off, a CSV `FILE` with a column time and one that begins with W or power, or A or current; repeatable")
+	f.StringArrayVar(&o.standby, "log-standby", nil, "an energy monitor's log while off, a CSV `FILE` with a column time and one of W or power, or of A or current, a unit of them in parentheses; repeatable")
 	f.StringArrayVar(&o.heating, "log-heating", nil, "the same in a `FILE` from a cold start with the controls on; repeatable")
 }
+
+func (o *logOptions) given() bool { return len(o.standby)+len(o.heating) > 0 }
 
 // evidence makes evidence of logs. In standby the middle of the values counts.
 // From a cold start all channels that work take power at first, and controls
@@ -68,6 +71,13 @@ func (o *logOptions) evidence(w *infer.Bench) ([]infer.Evidence, error) {
 // monitorLog is what a log holds.
 type monitorLog struct{ watts, amps []float64 }
 
+// logColumn is a heading of watts or amperes with its unit; another quantity, such
+// as a power factor or watt-hours, is none.
+var logColumn = regexp.MustCompile(`^(w|watts?|power|a|amps?|amperes?|current)\s*(?:[(\[]\s*(\w+)\s*[)\]])?$`)
+
+// logUnits are the units of logs, in watts and amperes.
+var logUnits = map[string]float64{"w": 1, "kw": 1e3, "mw": 1e-3, "a": 1, "ma": 1e-3}
+
 // mostLog bounds the lines of a log.
 const mostLog = 1_000_000
 
@@ -84,16 +94,34 @@ func readLog(name string) (*monitorLog, error) {
 		return nil, fmt.Errorf("%s:1: line: found no table, expected a heading with the columns time and W or A", name)
 	}
 	time, watts, amps := -1, -1, -1
+	scales := map[int]float64{}
 	for i, h := range head {
 		h = strings.ToLower(strings.TrimSpace(strings.TrimPrefix(h, "\ufeff")))
 		switch {
 		case strings.HasPrefix(h, "time") && time < 0:
 			time = i
-		case (h == "w" || strings.HasPrefix(h, "w ") || strings.HasPrefix(h, "watt") || strings.HasPrefix(h, "power")) && watts < 0:
-			watts = i
-		case (h == "a" || strings.HasPrefix(h, "a ") || strings.HasPrefix(h, "amp") || strings.HasPrefix(h, "current")) && amps < 0:
-			amps = i
+			continue
 		}
+		m := logColumn.FindStringSubmatch(h)
+		if m == nil {
+			continue // another quantity
+		}
+		to, unit := &watts, "w"
+		if strings.HasPrefix(m[1], "a") || m[1] == "current" {
+			to, unit = &amps, "a"
+		}
+		if m[2] != "" {
+			unit = m[2]
+		}
+		scale, ok := logUnits[unit]
+		if !ok || strings.HasSuffix(unit, "w") != (to == &watts) {
+			return nil, fmt.Errorf("%s:1: heading: found %q, expected W, kW or mW of power, A or mA of current", name, head[i])
+		}
+		if *to >= 0 {
+			return nil, fmt.Errorf("%s:1: heading: found %q and %q, expected one of them", name, head[*to], head[i])
+		}
+		*to = i
+		scales[i] = scale
 	}
 	if time < 0 || watts < 0 && amps < 0 {
 		return nil, fmt.Errorf("%s:1: heading: found %q, expected the columns time and W or A", name, strings.Join(head, ","))
@@ -127,7 +155,7 @@ func readLog(name string) (*monitorLog, error) {
 			if err != nil || !(v >= 0) || math.IsInf(v, 0) {
 				return nil, fmt.Errorf("%s:%d: %s: found %q, expected a number of at least 0", name, line, c.name, text)
 			}
-			*c.to = append(*c.to, v)
+			*c.to = append(*c.to, v*scales[c.at])
 		}
 	}
 	if len(log.watts)+len(log.amps) == 0 {

@@ -10,6 +10,7 @@ import (
 
 	"boilwright/faults/infer"
 	"boilwright/models"
+	"boilwright/sim/boardfile"
 )
 
 // Suspects and alternatives that are printed without --all.
@@ -22,7 +23,7 @@ const (
 func (o *diagnoseOptions) print(w io.Writer, t *target, b *infer.Bench, d *infer.Diagnosis) error {
 	fmt.Fprintln(w, t.title())
 	fmt.Fprintln(w, notice)
-	if note := t.file.Board.Note; strings.HasPrefix(note, "made from a rating plate") {
+	if note := t.file.Board.Note; strings.HasPrefix(note, boardfile.PlateNote) {
 		fmt.Fprintln(w, wrapped(note))
 	}
 	fmt.Fprintln(w)
@@ -40,6 +41,7 @@ func (o *diagnoseOptions) print(w io.Writer, t *target, b *infer.Bench, d *infer
 	for i := range d.Unlikely {
 		x := &d.Unlikely[i]
 		fmt.Fprintln(w, wrapped(fmt.Sprintf("unlikely (%s) but not excluded: %s; told by %s, which then shows %s", share(x.Probability), x.Suspect, x.Test.Describe(b.Board), x.Shows)))
+		fmt.Fprintln(w, indented("  ", "caution: "+x.Test.Caution()))
 	}
 	for _, x := range d.Warnings {
 		fmt.Fprintln(w, wrapped("note: "+x))
@@ -99,6 +101,7 @@ func printAgainst(w io.Writer, b *infer.Bench, d *infer.Diagnosis) {
 	for i := range d.Evidence {
 		e := &d.Evidence[i]
 		fmt.Fprintln(w, e.Test.Describe(b.Board))
+		fmt.Fprintln(w, indented("  ", "caution: "+e.Test.Caution()))
 		tab := newTable(w, "  ")
 		tab.row(e.Test.Show(e.Value), "was seen")
 		for _, x := range b.Shows(&e.Test, names) {
@@ -151,9 +154,7 @@ func printConclusion(w io.Writer, b *infer.Bench, d *infer.Diagnosis) {
 			if i < mostOtherTest {
 				x := &d.Others[i]
 				fmt.Fprintln(w, indented("  ", fmt.Sprintf("%s (%s, %.2f bits)", x.Test.Describe(b.Board), x.Test.Risk(), x.Gain)))
-				if x.Test.Risk().Live() {
-					fmt.Fprintln(w, indented("    ", "caution: "+x.Caution))
-				}
+				fmt.Fprintln(w, indented("    ", "caution: "+x.Caution))
 			}
 		}
 	}
@@ -170,8 +171,14 @@ func printTest(w io.Writer, b *models.Board, head string, a *infer.Advice) {
 		tab.row(x.Text, x.Suspect)
 	}
 	tab.flush()
-	if form, text, ok := a.Test.Write(b, "VALUE"); ok {
-		fmt.Fprintf(w, "  then add: --%s %q\n", form, text)
+	values := []string{"VALUE"}
+	if c := a.Test.Choices(); len(c) == 2 {
+		values = c
+	}
+	for i, v := range values {
+		if form, text, ok := a.Test.Write(b, v); ok {
+			fmt.Fprintf(w, "  %s: --%s %q\n", [...]string{"then add", "or"}[i], form, text)
+		}
 	}
 	fmt.Fprintf(w, "  can't do it: --cannot %q\n", a.Test.Key())
 }

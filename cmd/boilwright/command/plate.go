@@ -48,7 +48,8 @@ is printed and kept in the file's note. Without --channel it asks.
 }
 
 func (o *plateOptions) run(cmd *cobra.Command, _ []string) error {
-	p := &boardfile.Plate{Name: o.name, Supply: o.supply.value, Frequency: o.frequency.value}
+	p := &boardfile.Plate{Name: o.name, Supply: o.supply.value, Frequency: o.frequency.value,
+		Presumed: !cmd.Flags().Changed("supply") && !cmd.Flags().Changed("frequency")}
 	if len(o.channels) == 0 {
 		if err := o.ask(cmd, p); err != nil {
 			return err
@@ -81,22 +82,29 @@ func plateChannel(text string) (boardfile.PlateChannel, error) {
 	var c boardfile.PlateChannel
 	parts := strings.Split(text, ",")
 	c.Name = strings.TrimSpace(parts[0])
+	seen := map[q.Dimension]int{}
 	for _, p := range parts[1:] {
 		p = strings.TrimSpace(p)
-		switch v, t, ok := plateValue(p); {
+		v, t, ok := plateValue(p)
+		switch {
 		case !ok:
 			return c, fmt.Errorf("found %q, expected a power, a resistance, a mass or volume of water, or a temperature, such as 1500 W, 35.3 Ω, 2 L, 85 °C", p)
+		case t != q.Temperature && !(v > 0):
+			return c, fmt.Errorf("found %q, expected more than 0", p)
+		case seen[t] == 1 && t != q.Temperature, seen[t] == 2:
+			return c, fmt.Errorf("found %q after another of its kind, expected it once", p)
 		case t == q.Power:
 			c.Power = q.Watt(v)
 		case t == q.Resistance:
 			c.Resistance = q.Ohm(v)
 		case t == q.Mass:
 			c.Water = q.Kilogram(v)
-		case c.SetPoint == 0:
+		case seen[t] == 0:
 			c.SetPoint = q.Celsius(v)
 		default:
 			c.Link = q.Celsius(v)
 		}
+		seen[t]++
 	}
 	switch {
 	case c.Name == "":
@@ -105,7 +113,9 @@ func plateChannel(text string) (boardfile.PlateChannel, error) {
 		return c, fmt.Errorf("found %v and %v, expected either the element's power or its resistance", c.Power, c.Resistance)
 	case !(c.Water > 0):
 		return c, fmt.Errorf("found no water, expected its mass or volume such as 2 L")
-	case c.SetPoint == 0:
+	case seen[q.Temperature] == 2 && c.Link <= c.SetPoint:
+		return c, fmt.Errorf("found a link that opens at %v, expected more than the set point %v", c.Link, c.SetPoint)
+	case seen[q.Temperature] == 0:
 		return c, fmt.Errorf("found no set point, expected a temperature such as 85 °C")
 	}
 	return c, nil
