@@ -53,17 +53,20 @@ const (
 
 // Bounds of an animation.
 const (
-	mostFrames    = 36000
+	MostFrames = 36000
+	LeastFrame = 160 // pixels of a frame each way
+	MostFrame  = 3840
+)
+
+const (
 	mostRate      = 120 // frames a second
 	mostGIFRate   = 50  // beyond it players slow down: delays are in hundredths
-	leastFrame    = 160 // pixels
-	mostFrame     = 3840
-	framesAtATime = 8 // a worker's share, before the next is taken
+	framesAtATime = 8   // a worker's share, before the next is taken
 )
 
 // FrameSize is how large the frames are drawn.
 type FrameSize struct {
-	Width, Height int // pixels, 160 to 3840 [1920 × 1080]
+	Width, Height int // pixels, LeastFrame to MostFrame [1920 × 1080]
 	// Transparent leaves the ground out of a sequence of pictures.
 	Transparent bool
 	// Progress, if not nil, is called after each frame is done.
@@ -75,8 +78,8 @@ func (z FrameSize) complete() (FrameSize, error) {
 		z.Width, z.Height = 1920, 1080
 	}
 	for _, n := range []int{z.Width, z.Height} {
-		if n < leastFrame || n > mostFrame {
-			return z, fmt.Errorf("frame size: found %d × %d pixels, expected %d to %d each way", z.Width, z.Height, leastFrame, mostFrame)
+		if n < LeastFrame || n > MostFrame {
+			return z, fmt.Errorf("frame size: found %d × %d pixels, expected %d to %d each way", z.Width, z.Height, LeastFrame, MostFrame)
 		}
 	}
 	return z, nil
@@ -84,8 +87,8 @@ func (z FrameSize) complete() (FrameSize, error) {
 
 // checkFrames rejects what makes no animation.
 func checkFrames(count int, rate float64) error {
-	if count < 1 || count > mostFrames {
-		return fmt.Errorf("found %s, expected 1 to %d", plural(count, "frame", "frames"), mostFrames)
+	if count < 1 || count > MostFrames {
+		return fmt.Errorf("found %s, expected 1 to %d", plural(count, "frame", "frames"), MostFrames)
 	}
 	if !(rate >= 1 && rate <= mostRate) {
 		return fmt.Errorf("rate: found %g frames a second, expected 1 to %d", rate, mostRate)

@@ -147,7 +147,7 @@ func (b *bands) draw(s *scene, y float64) float64 {
 
 func (b *bands) alternative(s *Sheet) string {
 	var t strings.Builder
-	t.WriteString(b.F("Figure of bands: %s.", s.title))
+	t.WriteString(b.F("Figure of bands: %s.", unended(s.title)))
 	if s.subtitle != "" {
 		t.WriteString(" " + strings.TrimSuffix(s.subtitle, ".") + ".")
 	}

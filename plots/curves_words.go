@@ -26,7 +26,7 @@ func (c *curves) aid() string {
 
 func (c *curves) alternative(s *Sheet) string {
 	var b strings.Builder
-	b.WriteString(c.F("Figure of curves: %s.", s.title))
+	b.WriteString(c.F("Figure of curves: %s.", unended(s.title)))
 	if s.subtitle != "" {
 		b.WriteString(" " + strings.TrimSuffix(s.subtitle, ".") + ".")
 	}

@@ -16,7 +16,8 @@ const (
 	traceTall   = 42.0
 	frameText   = 8.6
 	frameTitle  = 14.0
-	noteLine    = 286.0
+	noteLine    = 275.0
+	cautionLine = 286.0
 )
 
 // pen places the circuit on the page.
@@ -117,6 +118,7 @@ func (c *cycle) legend(s *scene) {
 	}
 	y += 1
 	s.text(sideColumn, noteLine, left, regular, textSize, slate, fit(regular, textSize, width, c.d.F("simulated; %s times slower than life", number(c.slowness(), 3))))
+	s.text(sideColumn, cautionLine, left, bold, textSize, ink, fit(bold, textSize, width, c.d.T(FrameCaution)))
 	if n := len(c.Faults); n > 0 {
 		room := noteLine - frameText - y
 		lines := max(1, int(room/(1.25*frameText*float64(n))))

@@ -30,7 +30,7 @@ func (c *cycle) lit(p *pen) [pathCount][][]float64 {
 	for i, r := range []SchematicRoute{AcrossTriac, AcrossOpto, GateToMT1, AcrossCapacitor, OutputToEarth, ElementToEarth} {
 		lead := c.d.route(p, r).lead
 		if r == ElementToEarth {
-			lead = append(append([]float64(nil), lead...), 504, 130, 504, 168)
+			lead = append(append([]float64(nil), lead...), 504, p.upright(130), 504, p.upright(168))
 		}
 		out[TriacPathCurrent+CurrentPath(i)] = [][]float64{lead}
 	}

@@ -56,9 +56,38 @@ func Words(code string) ([]byte, error) {
 	return wordFiles.ReadFile("words/" + code + ".po")
 }
 
-// placeholder is a verb of fmt; its order must not change in a translation
-// unless it is numbered.
-var placeholder = regexp.MustCompile(`%(\[\d+\])?[sd%]`)
+// placeholder is a sign of per cent with the verb of fmt that it begins, if it
+// is one of those that the words have: with or without its argument's number.
+var placeholder = regexp.MustCompile(`%(?:(\[\d+\])?[sd]|%)?`)
+
+// fits reports whether a translation has the placeholders of its msgid, and
+// nothing else that fmt would take for one: in the same order, or all numbered
+// from 1 on and each there once.
+func fits(id, text []string) bool {
+	if len(id) != len(text) || slices.Contains(text, "%") {
+		return false
+	}
+	if !slices.ContainsFunc(text, func(p string) bool { return strings.HasPrefix(p, "%[") }) {
+		return slices.Equal(id, text)
+	}
+	rest := func(all []string) (verbs []string) {
+		for _, p := range all {
+			if p != "%%" {
+				verbs = append(verbs, p)
+			}
+		}
+		return verbs
+	}
+	want := rest(id)
+	numbered := make([]string, len(want))
+	for i, p := range want {
+		numbered[i] = fmt.Sprintf("%%[%d]%s", i+1, p[1:])
+	}
+	found := rest(text)
+	sort.Strings(numbered)
+	sort.Strings(found)
+	return slices.Equal(numbered, found)
+}
 
 // ParseLanguage reads a file of words in the format of GNU gettext's PO files,
 // of which it takes comments, msgid and msgstr, in UTF-8. An empty msgstr
@@ -81,15 +110,7 @@ func ParseLanguage(code, name string, data []byte) (*Language, error) {
 			return nil
 		}
 		a, b := placeholder.FindAllString(id, -1), placeholder.FindAllString(text, -1)
-		if strings.Contains(text, "%[") {
-			sort.Strings(b)
-			for i := range b {
-				b[i] = "%" + b[i][len(b[i])-1:]
-			}
-			sort.Strings(a)
-			sort.Strings(b)
-		}
-		if !slices.Equal(a, b) {
+		if !fits(a, b) {
 			return fail(at, fmt.Sprintf("placeholders %v in the translation of %q", b, id), fmt.Sprintf("%v", a))
 		}
 		l.words[id] = clean(text)

@@ -43,7 +43,7 @@ func usedWords(t testing.TB) []string {
 	}) {
 		add(kind)
 	}
-	add(Invented, Caution)
+	add(Invented, Caution, LinkCaution, StandbyCaution, FrameCaution)
 	for _, f := range faults.Catalogue() {
 		add(f.Title)
 	}
@@ -161,13 +161,22 @@ func TestWords(t *testing.T) {
 
 func TestParseLanguageErrors(t *testing.T) {
 	for text, want := range map[string]string{
-		"msgid \"a\"\nmsgid \"b\"":     `w.po: line 2: found a second msgid, expected msgstr`,
-		"msgstr \"a\"":                 `w.po: line 1: found msgstr, expected msgid before it`,
-		"msgid \"a\"":                  `w.po: line 1: found msgid without msgstr, expected both`,
-		"msgid a\nmsgstr \"\"":         `w.po: line 1: found "a", expected a text in double quotes on one line`,
-		"hello":                        `w.po: line 1: found "hello", expected msgid, msgstr, a text in quotes or a comment after #`,
-		"\"hello\"":                    `w.po: line 1: found "\"hello\"", expected a text in double quotes on one line`,
-		"msgid \"a %s\"\nmsgstr \"b\"": `w.po: line 1: found placeholders [] in the translation of "a %s", expected [%s]`,
+		"msgid \"a\"\nmsgid \"b\"":                             `w.po: line 2: found a second msgid, expected msgstr`,
+		"msgstr \"a\"":                                         `w.po: line 1: found msgstr, expected msgid before it`,
+		"msgid \"a\"":                                          `w.po: line 1: found msgid without msgstr, expected both`,
+		"msgid a\nmsgstr \"\"":                                 `w.po: line 1: found "a", expected a text in double quotes on one line`,
+		"hello":                                                `w.po: line 1: found "hello", expected msgid, msgstr, a text in quotes or a comment after #`,
+		"\"hello\"":                                            `w.po: line 1: found "\"hello\"", expected a text in double quotes on one line`,
+		"msgid \"a %s\"\nmsgstr \"b\"":                         `w.po: line 1: found placeholders [] in the translation of "a %s", expected [%s]`,
+		"msgid \"a %s\"\nmsgstr \"b %q\"":                      `w.po: line 1: found placeholders [%] in the translation of "a %s", expected [%s]`,
+		"msgid \"a %s\"\nmsgstr \"b %s %q\"":                   `w.po: line 1: found placeholders [%s %] in the translation of "a %s", expected [%s]`,
+		"msgid \"a\"\nmsgstr \"100 % b\"":                      `w.po: line 1: found placeholders [%] in the translation of "a", expected []`,
+		"msgid \"a\"\nmsgstr \"b %-5s\"":                       `w.po: line 1: found placeholders [%] in the translation of "a", expected []`,
+		"msgid \"%s %s\"\nmsgstr \"%[1]s %[3]s\"":              `w.po: line 1: found placeholders [%[1]s %[3]s] in the translation of "%s %s", expected [%s %s]`,
+		"msgid \"%s %s\"\nmsgstr \"%[2]s %[2]s\"":              `w.po: line 1: found placeholders [%[2]s %[2]s] in the translation of "%s %s", expected [%s %s]`,
+		"msgid \"%s %s\"\nmsgstr \"%[2]s %s\"":                 `w.po: line 1: found placeholders [%[2]s %s] in the translation of "%s %s", expected [%s %s]`,
+		"msgid \"%s %d\"\nmsgstr \"%[1]d %[2]s\"":              `w.po: line 1: found placeholders [%[1]d %[2]s] in the translation of "%s %d", expected [%s %d]`,
+		"msgid \"%s\"\nmsgstr \"%[0]s\"":                       `w.po: line 1: found placeholders [%[0]s] in the translation of "%s", expected [%s]`,
 		"msgid \"a\"\nmsgstr \"b\"\nmsgid \"a\"\nmsgstr \"c\"": `w.po: line 3: found msgid "a" twice, expected it once`,
 	} {
 		if _, err := ParseLanguage("xx", "w.po", []byte(text)); err == nil || err.Error() != want {

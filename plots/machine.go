@@ -58,7 +58,7 @@ func Machine(in MachineInput) (*Animation, error) {
 	if src == "" {
 		src = m.T(Invented)
 	}
-	a.caption = strings.TrimSpace(clean(in.Caption) + " " + m.T("Each vessel fills with heat: the level is the temperature of its water on the scale beside it. The bar at the element is as long as the part of the time in which it is driven.") + " " + src)
+	a.caption = strings.TrimSpace(clean(in.Caption) + " " + m.T("Each vessel fills with heat: the level is the temperature of its water on the scale beside it. The bar at the element is as long as the part of the time in which it is driven.") + " " + m.T(LinkCaution) + " " + src)
 	a.alt = m.alternative()
 	return a, nil
 }

@@ -11,6 +11,7 @@ const (
 	vesselTop    = 74.0
 	vesselTall   = 152.0
 	machineSide  = 556.0
+	machineNote  = 286.0
 	historyTop   = 300.0
 	historyTall  = 78.0
 	vesselWidest = 120.0
@@ -76,7 +77,7 @@ func (m *machine) still(s *scene) {
 	x0, x1 := machineSide, frameWidth-frameMargin
 	s.text(x0, 92, left, regular, frameText, ink, fit(regular, frameText, x1-x0, clean(m.DisplayName)))
 	s.text(x0, 150, left, regular, frameText, slate, fit(regular, frameText, x1-x0, m.T("last events")))
-	s.text(x0, noteLine-6, left, regular, textSize, slate, fit(regular, textSize, x1-x0, m.T("simulated")))
+	s.text(x0, machineNote-6, left, regular, textSize, slate, fit(regular, textSize, x1-x0, m.T("simulated")))
 }
 
 func (m *machine) history() rect {
@@ -225,7 +226,7 @@ func (m *machine) side(s *scene, frame int) {
 		if len(lines) > 2 {
 			lines = []string{lines[0], fit(regular, textSize, x1-x0, strings.Join(lines[1:], " "))}
 		}
-		if y+float64(len(lines))*lineHeight > noteLine-16 {
+		if y+float64(len(lines))*lineHeight > machineNote-16 {
 			break
 		}
 		for _, l := range lines {

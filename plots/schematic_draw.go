@@ -185,9 +185,10 @@ func (d *schematic) mainPath(p *pen) {
 	p.lead(st, faultStroke, d.open[ElementPart], d.added[ElementPart], 462, 150+elementHalf, 462, 228)
 	// The element's metal sheath is earthed.
 	p.outline(boxStroke, 449, 116, 475, 116, 475, 184, 449, 184)
-	p.line(st, 475, 130, 504, 130)
-	p.lead(st, faultStroke, d.open[EarthLead], d.added[EarthLead], 504, 130, 504, 168)
-	p.earth(st, 504, 168)
+	from, to := p.upright(130), p.upright(168)
+	p.line(st, 475, from, 504, from)
+	p.lead(st, faultStroke, d.open[EarthLead], d.added[EarthLead], 504, from, 504, to)
+	p.earth(st, 504, to)
 	p.dot(st, 250, 80)
 	p.dot(st, 140, 80)
 }

@@ -95,7 +95,11 @@ func (d *schematic) labels(p *pen, size float64) {
 	}
 	name(link, left, 1, LinkPart)
 	name(area{366, 126, 440, 172}, right, 0, ElementPart)
-	p.label(area{496, 182, 512, 196}, centre, -1, bold, size, ink, "PE")
+	pe := area{496, 182, 512, 196}
+	if p.flip {
+		pe.y0, pe.y1 = p.upright(pe.y1), p.upright(pe.y0)
+	}
+	p.label(pe, centre, -1, bold, size, ink, "PE")
 }
 
 // earthed reports whether a path leads from OUT to earth.
@@ -120,9 +124,12 @@ func (d *schematic) spot(p *pen, f SchematicFault) (x, y float64, ok bool) {
 	case AcrossCapacitor:
 		return p.sx(188), 15, true
 	case OutputToEarth:
+		if p.flip {
+			return 289, 137, true
+		}
 		return 291, 112, true
 	case ElementToEarth:
-		return 492, 152, true
+		return 492, p.upright(152), true
 	}
 	type place struct{ x, y float64 }
 	at, known := map[SchematicPart]place{

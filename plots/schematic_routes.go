@@ -1,5 +1,7 @@
 package plots
 
+import "math"
+
 // places of extra paths: the two ends of the lead and its axis.
 type route struct {
 	lead []float64 // from the first node through the middle to the second
@@ -23,9 +25,13 @@ func (d *schematic) route(p *pen, r SchematicRoute) route {
 	case AcrossCapacitor:
 		return route{[]float64{sx(184), 28, sx(184), 9, sx(140), 9, sx(140), 28}, axis{sx(162), 9, -dir, 0}}
 	case OutputToEarth:
+		if p.flip { // up first, since a symbol of earth hangs from its lead
+			return route{[]float64{276, 80, 276, 126, 291, 126, 291, 112}, axis{276, 104, 0, 1}}
+		}
 		return route{[]float64{276, 80, 276, 126}, axis{276, 104, 0, 1}}
 	}
-	return route{[]float64{469, 150, 488, 150, 488, 130}, axis{488, 140, 0, -1}}
+	to := p.upright(130)
+	return route{[]float64{469, 150, 488, 150, 488, to}, axis{488, (150 + to) / 2, 0, math.Copysign(1, to-150)}}
 }
 
 // routes draws the extra paths.

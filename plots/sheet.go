@@ -13,6 +13,15 @@ const Invented = "Simulated; the board and its values are invented for demonstra
 // Caution stands in the caption of figures of mains voltages.
 const Caution = "These points carry mains voltage, in standby too: unplugged tests come first, live ones are for competent and, where local rules ask for it, licensed people; local codes prevail."
 
+// LinkCaution stands in the caption of figures in which a thermal link opens,
+// StandbyCaution of those in which a channel conducts although nothing is asked
+// for, and FrameCaution in every frame of a circuit.
+const (
+	LinkCaution    = "A thermal link that has opened is a symptom: find out why before it is replaced by one of the same rating, and never bridge one. Boilers stay hot and under pressure."
+	StandbyCaution = "Unplug a machine that conducts when nothing is asked for, and leave it unplugged until the cause is found. Boilers stay hot and under pressure."
+	FrameCaution   = "mains voltage, in standby too: unplug first"
+)
+
 // Heading is what every figure's input has in common. Empty fields have the
 // defaults stated.
 type Heading struct {

@@ -21,6 +21,9 @@ type pen struct {
 	mirror float64 // units, twice the axis about which the switch is mirrored, or 0
 }
 
+// elementMiddle is the height of the element's middle.
+const elementMiddle = 150.0
+
 // at is a place on the page.
 func (p *pen) at(x, y float64) point {
 	if p.flip {
@@ -169,11 +172,24 @@ func (p *pen) arrow(st stroke, x0, y0, x1, y1, head float64) {
 	p.line(st, a.to(-head, -0.55*head, 0, 0, -head, 0.55*head)...)
 }
 
+// upright is a y of the earth lead, which hangs down from the element whichever
+// way the rest is turned: mirrored once more, about the middle of the element.
+func (p *pen) upright(y float64) float64 {
+	if p.flip {
+		return 2*elementMiddle - y
+	}
+	return y
+}
+
 // earth is symbol 02-15-03, protective earth without its circle, at the end of
 // a lead from above.
 func (p *pen) earth(st stroke, x, y float64) {
+	down := 1.0
+	if p.flip {
+		down = -1
+	}
 	for i := range 3 {
-		w, b := 9-3*float64(i), y+3.6*float64(i)
+		w, b := 9-3*float64(i), y+3.6*float64(i)*down
 		p.line(st, x-w, b, x+w, b)
 	}
 }

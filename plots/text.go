@@ -193,6 +193,9 @@ func watts(x float64) string {
 	return quantity(x, "W", 3)
 }
 
+// unended is a text without the punctuation at its end, to go on after it.
+func unended(t string) string { return strings.TrimRight(t, ".?!:; ") }
+
 // plural writes a count with its noun.
 func plural(n int, one, many string) string {
 	if n == 1 {

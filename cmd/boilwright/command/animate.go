@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -104,8 +105,10 @@ func (o *animationOptions) check() (plots.FrameSize, error) {
 		if err != nil {
 			return z, err
 		}
-		if slices.Contains(o.out[:i], name) {
-			return z, misuse("--out: found %s twice, expected it once", name)
+		for _, other := range o.out[:i] {
+			if filepath.Clean(other) == filepath.Clean(name) {
+				return z, misuse("--out: found %s twice, expected it once", name)
+			}
 		}
 		folder, video = folder || f.ending == "/", video || f.ending == ".mp4" || f.ending == ".webm"
 	}
@@ -124,11 +127,14 @@ func (o *animationOptions) check() (plots.FrameSize, error) {
 
 // parseFrame reads the size of a frame.
 func parseFrame(text string) (plots.FrameSize, error) {
-	bad := misuse("--size: found %q, expected a size such as 1920x1080, each 160 to 3840", text)
+	bad := misuse("--size: found %q, expected a size such as 1920x1080, each %d to %d", text, plots.LeastFrame, plots.MostFrame)
 	t := strings.TrimSpace(strings.TrimSuffix(strings.ReplaceAll(text, "×", "x"), "px"))
 	width, height, both := strings.Cut(t, "x")
 	w, err := strconv.Atoi(strings.TrimSpace(width))
 	if err != nil {
+		return plots.FrameSize{}, bad
+	}
+	if w < plots.LeastFrame || w > plots.MostFrame {
 		return plots.FrameSize{}, bad
 	}
 	h := (w*9 + 8) / 16
@@ -138,20 +144,24 @@ func parseFrame(text string) (plots.FrameSize, error) {
 			return plots.FrameSize{}, bad
 		}
 	}
-	if w < 160 || w > 3840 || h < 90 || h > 3840 {
+	if !both && h < plots.LeastFrame {
+		return plots.FrameSize{}, misuse("--size: found the width %d, whose height at 16 to 9 is %d pixels, expected a height of at least %d", w, h, plots.LeastFrame)
+	}
+	if h < plots.LeastFrame || h > plots.MostFrame {
 		return plots.FrameSize{}, bad
 	}
-	return plots.FrameSize{Width: w, Height: max(h, 160)}, nil
+	return plots.FrameSize{Width: w, Height: h}, nil
 }
 
 // frameTimes are the instants of the frames between two times, in seconds.
 func (o *animationOptions) frameTimes(begin, end float64) ([]float64, error) {
 	duration := end - begin
 	step := time.Duration(o.speed).Seconds() / o.rate
-	n := int(duration/step+1e-9) + 1
-	if n > 36000 {
-		return nil, misuse("found %d frames, expected at most 36000: choose a higher --speed or a lower --rate", n)
+	count := math.Floor(duration/step+1e-9) + 1
+	if !(count <= plots.MostFrames) { // before it becomes an int, which it may not fit
+		return nil, misuse("found %.0f frames, expected at most %d: choose a higher --speed or a lower --rate", count, plots.MostFrames)
 	}
+	n := int(count)
 	times := make([]float64, n)
 	for i := range times {
 		times[i] = min(end, begin+float64(i)*step)
@@ -162,6 +172,7 @@ func (o *animationOptions) frameTimes(begin, end float64) ([]float64, error) {
 // finish writes an animation in all forms asked for and tells their names.
 func (o *animationOptions) finish(cmd *cobra.Command, t *target, a *plots.Animation, z plots.FrameSize) error {
 	var files []string
+	told := map[string]bool{} // names without ending, whose words are written
 	var missing error
 	for _, name := range o.out {
 		f, err := filmOf(name)
@@ -188,6 +199,11 @@ func (o *animationOptions) finish(cmd *cobra.Command, t *target, a *plots.Animat
 		if f.ending == "/" {
 			stem = filepath.Join(name, "animation")
 		}
+		stem = filepath.Clean(stem)
+		if told[stem] {
+			continue
+		}
+		told[stem] = true
 		if err := writeFile(stem+".txt", nil, func(w io.Writer) error {
 			_, err := fmt.Fprintf(w, "%s\n\n%s\n\n%s\n", a.Title(), wrapped(a.Alt()), wrapped(a.Caption()))
 			return err

@@ -57,14 +57,7 @@ once everything repeats. Other channels are not driven unless --all is given. Fa
 				return err
 			}
 			c := newConditions(o.state)
-			if !o.all {
-				for i, n := range t.names {
-					if i != k {
-						c.off = append(c.off, n)
-					}
-				}
-			}
-			in, err := cycleOf(t, k, &c, o.halves, [2]float64{o.from, o.to}, &o.animationOptions)
+			in, err := cycleOf(t, k, &c, !o.all, o.halves, [2]float64{o.from, o.to}, &o.animationOptions)
 			if err != nil {
 				return err
 			}
@@ -91,9 +84,9 @@ once everything repeats. Other channels are not driven unless --all is given. Fa
 // steadyStates are the states in which every cycle is alike.
 var steadyStates = []string{readings.Standby.String(), readings.Heating.String()}
 
-// cycleOf records a channel and makes the animation's input, between two
-// angles of the supply.
-func cycleOf(t *target, k int, flags *conditionFlags, halves int, degrees [2]float64, o *animationOptions) (plots.CycleInput, error) {
+// cycleOf records a channel, driven alone or with the others, and makes the
+// animation's input, between two angles of the supply.
+func cycleOf(t *target, k int, flags *conditionFlags, alone bool, halves int, degrees [2]float64, o *animationOptions) (plots.CycleInput, error) {
 	var in plots.CycleInput
 	b, err := t.applied()
 	if err != nil {
@@ -102,6 +95,9 @@ func cycleOf(t *target, k int, flags *conditionFlags, halves int, degrees [2]flo
 	c, err := flags.conditions(b, steadyStates...)
 	if err != nil {
 		return in, err
+	}
+	if alone {
+		c.Off = driving(b, k).Off
 	}
 	h, err := o.teaching(t, func(l *plots.Language) string {
 		driven := l.F("%s alone driven", t.names[k])

@@ -46,8 +46,11 @@ later than the frame's time; samples come at whole control windows.`),
 			if err != nil {
 				return err
 			}
-			if len(r.Samples) < 2 || r.Status == sim.Interrupted {
+			if r.Status == sim.Interrupted {
 				return errInterrupted
+			}
+			if len(r.Samples) < 2 {
+				return misuse("--duration: found %s, which is too short, expected at least a control window", o.duration.String())
 			}
 			in, err := machineOf(t, r, times, &o.animationOptions)
 			if err != nil {

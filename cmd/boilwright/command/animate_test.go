@@ -34,7 +34,7 @@ func TestFramesObeyKirchhoff(t *testing.T) {
 		x := testTarget(t, c.board, c.fault)
 		flags := newConditions(c.state)
 		o := &animationOptions{rate: 20, speed: durationValue(time.Millisecond), headingFlags: headingFlags{languageName: "en"}}
-		in, err := cycleOf(x, 1, &flags, 2, [2]float64{0, 360}, o)
+		in, err := cycleOf(x, 1, &flags, false, 2, [2]float64{0, 360}, o)
 		if err != nil {
 			t.Fatal(err)
 		}

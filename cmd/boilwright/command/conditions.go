@@ -1,7 +1,6 @@
 package command
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -97,27 +96,5 @@ func duties(texts []string, b *models.Board) ([]float64, error) {
 
 // describe puts conditions in words.
 func (c *conditionFlags) describe(x readings.Conditions, b *models.Board) string {
-	s := map[readings.State]string{
-		readings.Standby:        "standby (supply on, controls off)",
-		readings.Heating:        "heating (every drive on)",
-		readings.Holding:        "holding (drives in bursts)",
-		readings.UnpluggedState: "unplugged",
-	}[x.State]
-	for k, off := range x.Off {
-		if off {
-			s += ", " + b.Channels[k].Name + " not driven"
-		}
-	}
-	if x.State == readings.Holding {
-		duty := x.Duty
-		if duty == nil {
-			duty = slices.Repeat([]float64{0.25}, len(b.Channels))
-		}
-		var parts []string
-		for k, d := range duty {
-			parts = append(parts, fmt.Sprintf("%s %v", b.Channels[k].Name, q.Ratio(d)))
-		}
-		s += ", duty " + list(parts, "")
-	}
-	return s + ", at " + c.temperature.String()
+	return c.describeIn(nil, x, b)
 }

@@ -107,8 +107,7 @@ func inTitle(h plots.Heading, o *headingFlags, t *target) plots.Heading {
 	return h
 }
 
-// describeIn puts conditions in words of a language, as describe does in
-// English.
+// describeIn puts conditions in words of a language, English where it is nil.
 func (c *conditionFlags) describeIn(l *plots.Language, x readings.Conditions, b *models.Board) string {
 	var s string
 	switch x.State {
@@ -118,6 +117,8 @@ func (c *conditionFlags) describeIn(l *plots.Language, x readings.Conditions, b 
 		s = l.T("heating (every drive on)")
 	case readings.Holding:
 		s = l.T("holding (drives in bursts)")
+	case readings.UnpluggedState:
+		s = "unplugged" // no figure shows it
 	}
 	for k, off := range x.Off {
 		if off {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -20,10 +21,11 @@ import (
 )
 
 // sweep is a figure of curves that needs nothing but a board, perhaps with
-// faults, and a channel.
+// faults, and perhaps a channel.
 type sweep struct {
 	name, short, long, example string
 	seeded                     bool
+	single                     bool // it looks at one channel
 	draw                       func(ctx context.Context, t *target, k int, h plots.Heading, seed uint64) (*plots.Sheet, error)
 }
 
@@ -32,7 +34,7 @@ var sweeps = []sweep{
 		name: "delay", short: "Draw the firing delay against the resistance of a leak at the gate",
 		long: `Draw at which angle of each half-cycle the triac fires while a leak from gate to MT1 takes part of the gate
 current, against the leak's resistance. Where a line ends the triac does not fire any more.`,
-		example: "  boilwright figure delay --channel dye", draw: delaySheet,
+		example: "  boilwright figure delay --channel dye", single: true, draw: delaySheet,
 	},
 	{
 		name: "standby", short: "Draw what the energy monitor shows in standby for a channel that is stuck",
@@ -57,7 +59,7 @@ triac conducts all the time, for each boiler by itself.`,
 		name: "flicker", short: "Draw the flicker of burst patterns",
 		long: `Draw the short-term flicker severity P_st that one channel causes at the supply's terminals, against its duty, for
 control windows of several lengths in one run of cycles each, and for cycles that are spread over the window.`,
-		example: "  boilwright figure flicker --channel dye", draw: flickerSheet,
+		example: "  boilwright figure flicker --channel dye", single: true, draw: flickerSheet,
 	},
 }
 
@@ -96,8 +98,10 @@ func (a *app) figureSweep(x sweep) *cobra.Command {
 	}
 	o.figureOptions.add(cmd, x.name, x.seeded)
 	o.headingFlags.add(cmd)
-	cmd.Flags().StringVar(&o.channel, "channel", "", "the `CHANNEL` looked at [that of the first fault, or the first]")
-	complete(cmd, "channel", completeChannel)
+	if x.single {
+		cmd.Flags().StringVar(&o.channel, "channel", "", "the `CHANNEL` looked at [that of the first fault, or the first]")
+		complete(cmd, "channel", completeChannel)
+	}
 	return cmd
 }
 
@@ -108,6 +112,9 @@ func titled(h plots.Heading, format string, args ...any) plots.Heading {
 	}
 	return h
 }
+
+// joined adds a sentence to a caption.
+func joined(caption, sentence string) string { return strings.TrimSpace(caption + " " + sentence) }
 
 // delaySheet sweeps the resistance of a leak from gate to MT1.
 func delaySheet(_ context.Context, t *target, k int, h plots.Heading, _ uint64) (*plots.Sheet, error) {
@@ -192,6 +199,7 @@ func standbySheet(_ context.Context, t *target, _ int, h plots.Heading, _ uint64
 			in.Columns[i].Bands = append(in.Columns[i].Bands, plots.Band{Nominal: x.Nominal, Low: x.Low, High: x.High})
 		}
 	}
+	in.Caption = joined(in.Caption, l.T(plots.StandbyCaution))
 	return plots.Bands(in)
 }
 
@@ -285,10 +293,18 @@ func linkSheet(ctx context.Context, t *target, _ int, h plots.Heading, seed uint
 	}
 	h = titled(h, "Time left before the thermal link opens")
 	if len(never) > 0 {
-		h.Caption += " " + l.F("No link opens within 90 min in: %s.", list(never, ""))
+		h.Caption = joined(h.Caption, l.F("No link opens within 90 min in: %s.", list(never, "")))
 	}
+	h.Caption = joined(h.Caption, l.T(plots.LinkCaution))
 	return plots.Curves(plots.CurvesInput{Heading: h, Quantity: l.T("temperature of the water, triac shorted"), Unit: "°C", Panels: []plots.CurvePanel{p}})
 }
+
+// severityLimit is the limit on P_st, severitySource where it is from, as in
+// the checks of a disturbance.
+const (
+	severityLimit  = 1.0
+	severitySource = "IEC 61000-3-3 clause 5"
+)
 
 // flickerSheet weighs burst patterns of one channel.
 func flickerSheet(_ context.Context, t *target, k int, h plots.Heading, _ uint64) (*plots.Sheet, error) {
@@ -330,8 +346,9 @@ func flickerSheet(_ context.Context, t *target, k int, h plots.Heading, _ uint64
 		return nil, err
 	}
 	h = titled(h, "Flicker of burst patterns, channel %s", t.names[k])
+	h.Caption = joined(h.Caption, l.F("The limit is that of %s.", severitySource))
 	return plots.Curves(plots.CurvesInput{Heading: h, Quantity: l.T("duty"), Unit: "%", Dots: true, Panels: []plots.CurvePanel{{
-		Quantity: l.T("flicker severity P_st"), Zero: true, Curves: curves, Limits: []plots.Level{{Name: l.T("limit"), Value: 1}},
+		Quantity: l.T("flicker severity P_st"), Zero: true, Curves: curves, Limits: []plots.Level{{Name: l.T("limit"), Value: severityLimit}},
 	}}})
 }
 
@@ -340,12 +357,9 @@ func flickerSheet(_ context.Context, t *target, k int, h plots.Heading, _ uint64
 func dip(b *models.Board, k int) (on, off float64, err error) {
 	var out [2]float64
 	for i := range out {
-		c := readings.Conditions{State: readings.Standby, Temps: circuit.Uniform(len(b.Channels), 25)}
-		if i == 0 {
-			c.State, c.Off = readings.Heating, make([]bool, len(b.Channels))
-			for j := range c.Off {
-				c.Off[j] = j != k
-			}
+		c := driving(b, k)
+		if i == 1 {
+			c.State, c.Off = readings.Standby, nil
 		}
 		w, err := readings.Record(b, c, 1)
 		if err != nil {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"boilwright/plots"
 	"boilwright/sim/disturbance"
@@ -30,6 +31,9 @@ func sheetOf(t *testing.T, name string, k int, texts ...string) *plots.Sheet {
 // and that without a leak to speak of it is the healthy board's.
 func TestDelaySheet(t *testing.T) {
 	s := sheetOf(t, "delay", 1)
+	if n := len(s.Data()); n != 2 {
+		t.Fatalf("found %d curves, want one for each half-cycle", n)
+	}
 	for _, x := range s.Data() {
 		r, d := x.Columns[0].Number, x.Columns[1].Number
 		for i := 1; i < len(d); i++ {
@@ -107,5 +111,50 @@ func TestFlickerSheet(t *testing.T) {
 	s := sheetOf(t, "flicker", 1)
 	if len(s.Data()) != 5 {
 		t.Errorf("found %d patterns, want 5", len(s.Data()))
+	}
+	for _, c := range (&disturbance.Assessment{Short: []disturbance.Severity{{Value: 0.5, Whole: true}}}).Checks() {
+		if strings.Contains(c.What, "P_st") && (c.Limit != severityLimit || c.Source != severitySource) {
+			t.Errorf("found the limit %g of %q, want %g of %q as a disturbance has it", severityLimit, severitySource, c.Limit, c.Source)
+		}
+	}
+	if !strings.Contains(s.Caption(), "IEC 61000-3-3") {
+		t.Errorf("found no source of the limit in %q", s.Caption())
+	}
+}
+
+// TestCrossedDrives asks that the channel looked at conducts where its drive is
+// exchanged with another's: it is the other controller that must be on.
+func TestCrossedDrives(t *testing.T) {
+	x := testTarget(t, "dye-bench-230", "dye:drive-crossed")
+	b, err := x.applied()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.DriveSource(1) == 1 {
+		t.Fatal("found the drive of channel 2 at its own controller, want it exchanged")
+	}
+	on, off, err := dip(b, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Ohm's law: the element and the supply's impedance share the voltage.
+	s := &b.Supply
+	z := float64(s.LineResistance + s.NeutralResistance)
+	want := float64(s.Voltage) * z / (z + b.Channels[1].Element.ResistanceAt(25))
+	if got := off - on; math.Abs(got/want-1) > 0.05 {
+		t.Errorf("found a dip of %.3f V, want about %.3f V", got, want)
+	}
+	flags := newConditions("heating")
+	o := &animationOptions{rate: 20, speed: durationValue(time.Millisecond), headingFlags: headingFlags{languageName: "en"}}
+	in, err := cycleOf(x, 1, &flags, true, 2, [2]float64{0, 360}, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	most := 0.0
+	for _, a := range in.Frames.Currents[plots.LoadCurrent] {
+		most = math.Max(most, math.Abs(a))
+	}
+	if !in.Frames.LED[0] || most < 1 {
+		t.Errorf("found an LED that is lit %v and at most %g A in the load, want the channel driven", in.Frames.LED[0], most)
 	}
 }

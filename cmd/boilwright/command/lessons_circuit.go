@@ -53,13 +53,18 @@ func driving(b *models.Board, k int) readings.Conditions {
 	return c
 }
 
+// heading is that of a figure with a title of its own: under it the board.
+func (c *class) heading() plots.Heading {
+	h := heading(c.target(), "")
+	h.Title, h.Subtitle = "", c.file.Board.Name
+	return h
+}
+
 func (c *class) circuitLesson(context.Context) (lessons.Lesson, error) {
 	l := lessons.Lesson{Name: "circuit", Title: "One channel and its current"}
 	b := c.file.Board
 	k := c.random(circuitStream).IntN(len(c.names))
-	h := heading(c.target(), "")
-	h.Title, h.Subtitle = "", c.file.Board.Name
-	in, err := circuitOf(c.target(), k, h)
+	in, err := circuitOf(c.target(), k, c.heading())
 	if err != nil {
 		return l, err
 	}
@@ -132,7 +137,7 @@ func (c *class) meterLesson(context.Context) (lessons.Lesson, error) {
 		curve.X, curve.Y = append(curve.X, 1e3*trace.Time[i]), append(curve.Y, trace.Value[i])
 	}
 	h := heading(t, "channel "+c.names[k]+" alone is driven")
-	h.Title = "Voltage at " + p.Name
+	h.Title, h.Caption = "Voltage at "+p.Name, plots.Caution
 	s, err := plots.Curves(plots.CurvesInput{Heading: h, Quantity: "time", Unit: "ms", Panels: []plots.CurvePanel{{Quantity: "voltage", Unit: "V", Curves: []plots.Curve{curve}}}})
 	if err != nil {
 		return l, err
@@ -153,12 +158,6 @@ func (c *class) meterLesson(context.Context) (lessons.Lesson, error) {
 	if err != nil {
 		return l, err
 	}
-	show := func(v readings.Value) string {
-		if v.Over {
-			return "overload"
-		}
-		return strings.Replace(steps(v.Shown, v.Resolution), "-", "−", 1) + " V"
-	}
 	f, _ := faults.Find(j.Fault)
 	l.Text = []string{
 		fmt.Sprintf("Channel %s has a fault: %s. The figure shows the voltage between OUT and the other end of its load while the channel is driven.", c.names[k], strings.ToLower(f.Title)),
@@ -166,7 +165,7 @@ func (c *class) meterLesson(context.Context) (lessons.Lesson, error) {
 	}
 	var others []string
 	for _, v := range values {
-		others = append(others, show(v))
+		others = append(others, voltageShown(v))
 	}
 	for i, m := range b.Meters {
 		if m.Detector != models.AverageFullWave && m.Detector != models.RMSDirect && m.Detector != models.Direct || float64(m.Resistance) < 1e6 {
@@ -194,6 +193,14 @@ func (c *class) meterLesson(context.Context) (lessons.Lesson, error) {
 	return l, nil
 }
 
+// voltageShown is what a meter for voltage shows.
+func voltageShown(v readings.Value) string {
+	if v.Over {
+		return "overload"
+	}
+	return strings.Replace(steps(v.Shown, v.Resolution), "-", "−", 1) + " V"
+}
+
 // sentenceCase makes a caution a sentence.
 func sentenceCase(s string) string {
 	if s == "" {
@@ -203,13 +210,13 @@ func sentenceCase(s string) string {
 }
 
 func (c *class) standbyLesson(ctx context.Context) (lessons.Lesson, error) {
-	l := lessons.Lesson{Name: "standby", Title: "Standby: which boiler is on?"}
+	l := lessons.Lesson{Name: "standby", Title: "Standby: which boiler is on?", Caution: plots.StandbyCaution}
 	if len(c.names) > 6 {
 		return l, errNoLesson
 	}
 	r := c.random(standbyStream)
 	t := c.target()
-	s, err := standbySheet(ctx, t, 0, heading(t, t.title()), 1)
+	s, err := standbySheet(ctx, t, 0, c.heading(), 1)
 	if err != nil {
 		return l, err
 	}

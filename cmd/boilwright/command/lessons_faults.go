@@ -24,7 +24,7 @@ func (c *class) delayLesson(ctx context.Context) (lessons.Lesson, error) {
 	r := c.random(delayStream)
 	k := r.IntN(len(c.names))
 	t := c.target()
-	s, err := delaySheet(ctx, t, k, heading(t, ""), 1)
+	s, err := delaySheet(ctx, t, k, c.heading(), 1)
 	if err != nil {
 		return l, err
 	}
@@ -65,7 +65,7 @@ func (c *class) linkLesson(ctx context.Context) (lessons.Lesson, error) {
 	l := lessons.Lesson{Name: "link", Title: "Time left before the thermal link opens"}
 	r := c.random(linkStream)
 	t := c.target()
-	s, err := linkSheet(ctx, t, 0, heading(t, ""), 1)
+	s, err := linkSheet(ctx, t, 0, c.heading(), 1)
 	var e *exitError
 	if errors.As(err, &e) {
 		return l, errNoLesson // no link ever opens
@@ -95,7 +95,7 @@ func (c *class) linkLesson(ctx context.Context) (lessons.Lesson, error) {
 		"A triac that has shorted heats its boiler whatever the controls ask for. The thermal link on the boiler's shell is the last thing that stops it. It opens once and for good.",
 		"The figure shows how long that takes from each temperature of the water on.",
 	}
-	l.Caution = "A thermal link that has opened is a symptom: find out why before it is replaced by one of the same rating, and never bridge one. Boilers stay hot and under pressure."
+	l.Caution = plots.LinkCaution
 	l.Questions = []lessons.Question{
 		{Ask: fmt.Sprintf("The water of %s has %.0f °C when its triac shorts. How long until its link opens?", table.Name, at), Answer: fmt.Sprintf("%.1f min", minutes), Why: "Read from the boiler's line; within half a minute is good."},
 		{Ask: "Which boiler is hottest when its link opens?", Answer: hottestEnd(s.Data()), Why: "Its line reaches furthest to the right. The link sits on the shell and functions at its own temperature, and the water can be ahead of it."},
@@ -180,18 +180,16 @@ func (c *class) nextLesson(context.Context) (lessons.Lesson, error) {
 	}
 	right := best.point.Name + " (" + best.point.Title + ")"
 	choices, at := shuffled(r, 4, right, others...)
-	value := func(i int) string {
-		return strings.Replace(steps(best.values[i].Shown, best.values[i].Resolution), "-", "−", 1) + " V"
-	}
+	value := func(i int) string { return voltageShown(best.values[i]) }
 	var shown []string
 	var remain []string
 	for i, n := range names {
 		shown = append(shown, n+" "+value(i))
 	}
 	at2 := slices.Index(names, truth)
-	for _, g := range best.groups {
-		if slices.Contains(g, truth) {
-			remain = g
+	for i, n := range names {
+		if confused(best.values[i], best.values[at2]) {
+			remain = append(remain, n)
 		}
 	}
 	var unplugged []string
@@ -214,6 +212,15 @@ func (c *class) nextLesson(context.Context) (lessons.Lesson, error) {
 	return l, nil
 }
 
+// confused reports whether two readings can be one within the meter's
+// uncertainty.
+func confused(a, b readings.Value) bool {
+	if a.Over || b.Over {
+		return a.Over && b.Over
+	}
+	return math.Abs(a.Shown-b.Shown) <= a.Uncertainty+b.Uncertainty
+}
+
 // alike sorts suspects into groups whose readings overlap within the meter's
 // uncertainty, one linking to the next.
 func alike(names []string, values []readings.Value) [][]string {
@@ -233,8 +240,7 @@ func alike(names []string, values []readings.Value) [][]string {
 	var out [][]string
 	for n, i := range order {
 		if n > 0 {
-			last := values[order[n-1]]
-			if values[i].Shown-last.Shown <= values[i].Uncertainty+last.Uncertainty {
+			if confused(values[i], values[order[n-1]]) {
 				out[len(out)-1] = append(out[len(out)-1], names[i])
 				continue
 			}
