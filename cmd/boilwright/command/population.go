@@ -11,7 +11,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	q "boilwright/models/quantity"
 	"boilwright/sim/boardfile"
 	"boilwright/sim/population"
 	"boilwright/sim/readings"
@@ -26,25 +25,20 @@ const (
 
 // populationOptions are the flags of the command population.
 type populationOptions struct {
-	boards        uint64
-	seed, from    uint64
-	job           string
-	states        []string
-	points        []string
-	meters        []string
-	leads         []string
-	clamps        []string
-	monitor       bool
-	duration      durationValue
-	healthy, more quantityValue[q.Ratio]
-	only          []string
-	tolerances    []string
-	workers       int
-	out, format   string
-	values        bool
-	board         string
-	explain       bool
-	asJSON        bool
+	drawFlags
+	job         string
+	states      []string
+	points      []string
+	meters      []string
+	leads       []string
+	clamps      []string
+	monitor     bool
+	duration    durationValue
+	out, format string
+	values      bool
+	board       string
+	explain     bool
+	asJSON      bool
 }
 
 // Formats of the boards' file.
@@ -54,11 +48,7 @@ const (
 )
 
 func (a *app) population() *cobra.Command {
-	o := &populationOptions{
-		duration: durationValue(time.Hour),
-		healthy:  quantityValue[q.Ratio]{value: 0.5, max: 1, typ: "RATIO"},
-		more:     quantityValue[q.Ratio]{value: 0.1, max: 0.99, typ: "RATIO"},
-	}
+	o := &populationOptions{duration: durationValue(time.Hour)}
 	cmd := &cobra.Command{
 		Use:   "population [BOARD]",
 		Short: "Draw many boards from tolerances and faults, and measure or run each",
@@ -86,9 +76,7 @@ An interrupted population keeps what is done.`),
 	}
 	states := allStates[:3]
 	f := cmd.Flags()
-	f.Uint64VarP(&o.boards, "boards", "n", 100, "`NUMBER` of boards")
-	f.Uint64Var(&o.seed, "seed", 1, "`NUMBER` that seeds the draw")
-	f.Uint64Var(&o.from, "from", 0, "`INDEX` of the first board")
+	o.drawFlags.add(cmd, 100)
 	f.StringVar(&o.job, "job", jobReadings, "what is done with each: `JOB` draw, readings or run")
 	f.StringArrayVarP(&o.states, "state", "s", nil, "of readings: `STATE` "+list(states, "")+"; repeatable [standby]")
 	f.StringArrayVarP(&o.points, "point", "p", nil, "of readings: a test point, `NAME`; repeatable [all]")
@@ -97,11 +85,6 @@ An interrupted population keeps what is done.`),
 	f.StringArrayVar(&o.clamps, "clamp", nil, "with --lead: a clamp ammeter of the board, `NAME`; repeatable [all]")
 	f.BoolVar(&o.monitor, "monitor", false, "of readings: also read the energy monitor")
 	f.VarP(&o.duration, "duration", "d", "of a run: simulated `TIME`")
-	f.Var(&o.healthy, "healthy", "`RATIO` of boards without a fault")
-	f.Var(&o.more, "more", "probability, `RATIO`, that a board with a fault has one more, and so on")
-	f.StringArrayVar(&o.only, "only", nil, "draw no other fault than `[CHANNEL:]FAULT`, on any channel where none is given; repeatable [all]")
-	f.StringArrayVar(&o.tolerances, "tolerance", nil, "draw a parameter by another law, `NAME=LAW [LOW to HIGH]`, as --explain prints it; repeatable")
-	f.IntVar(&o.workers, "workers", 0, "`NUMBER` of boards that are worked on at once [one a core]")
 	f.StringVarP(&o.out, "out", "o", "", "write every board to `FILE`; - is standard output")
 	f.StringVar(&o.format, "format", "", "of --out: `FORMAT` lines (JSON) or csv [csv for a name that ends so, otherwise lines]")
 	f.BoolVar(&o.values, "values", false, "with --out: also write the drawn values")
@@ -113,7 +96,6 @@ An interrupted population keeps what is done.`),
 	complete(cmd, "meter", completeMeter)
 	complete(cmd, "lead", fromBoard(leadNames))
 	complete(cmd, "clamp", fromBoard(clampNames))
-	complete(cmd, "only", completeFault)
 	complete(cmd, "format", completeWords(formatLines, formatCSV))
 	addJSONFlag(cmd, &o.asJSON)
 	return cmd
@@ -135,13 +117,10 @@ func (o *populationOptions) validate(cmd *cobra.Command) error {
 			return misuse("found --%s with --job %s, expected it with --job %s only", of.flag, o.job, of.job)
 		}
 	}
+	if err := o.drawFlags.check(); err != nil {
+		return err
+	}
 	switch {
-	case o.boards < 1 || o.boards > 1e9:
-		return misuse("--boards: found %d, expected 1 to 1000000000", o.boards)
-	case o.from > 1<<62:
-		return misuse("--from: found %d, expected at most %d", o.from, uint64(1)<<62)
-	case o.workers < 0 || o.workers > 1024:
-		return misuse("--workers: found %d, expected 0 to 1024", o.workers)
 	case len(o.clamps) > 0 && len(o.leads) == 0:
 		return misuse("found --clamp, expected it with --lead only")
 	case o.format != formatLines && o.format != formatCSV:
