@@ -5,12 +5,18 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"boilwright/models"
 )
 
 // belief is the state of knowledge: a weight for each hypothesis on each draw.
 type belief struct {
 	w      *Bench
 	weight [][]float64 // by hypothesis and draw; with other they sum to 1
+	// fine are the same weights by hypothesis, draw and supply, of as many
+	// supplies as levels.
+	fine   [][]float64
+	levels int
 	other  float64
 	// fits is how well each piece of evidence is explained: the probability
 	// that it is a mistake or comes from outside the catalogue.
@@ -34,29 +40,77 @@ type observed struct {
 	meters  []int
 	kernels [][]kernel // by meter, then hypothesis
 	own     []float64  // by meter
-	// known are likelihoods that have been worked out, by meter, hypothesis
-	// and draw; NaN where not.
+	power   float64    // of the supply's voltage, in what it shows
+	// known are likelihoods that have been worked out, by meter, hypothesis,
+	// draw and supply; NaN where not.
 	known [][]float64
 }
 
 // likelihood is that of the evidence with a meter, under a hypothesis, on a
-// draw.
-func (o *observed) likelihood(meter, h, m int) float64 {
+// draw with the supply of another, an index in Bench.supplies.
+func (o *observed) likelihood(w *Bench, meter, h, m, supply int) float64 {
 	draws := len(o.kernels[meter][h].outcomes)
+	levels := len(w.supplies)
+	if o.power == 0 {
+		supply, levels = 0, 1
+	}
 	if o.known == nil {
 		o.known = make([][]float64, len(o.meters))
 		for j := range o.known {
-			o.known[j] = make([]float64, len(o.kernels[j])*draws)
+			o.known[j] = make([]float64, len(o.kernels[j])*draws*levels)
 			for i := range o.known[j] {
 				o.known[j][i] = math.NaN()
 			}
 		}
 	}
-	at := &o.known[meter][h*draws+m]
+	at := &o.known[meter][(h*draws+m)*levels+supply]
 	if math.IsNaN(*at) {
-		*at = o.kernels[meter][h].likelihood(m, &o.scale, o.e.Value, o.own[meter])
+		*at = o.kernels[meter][h].likelihood(m, &o.scale, o.e.Value, o.own[meter], o.factor(w, m, supply))
 	}
 	return *at
+}
+
+// factor is that on what draw m shows were its supply another.
+func (o *observed) factor(w *Bench, m, supply int) float64 {
+	if o.power == 0 {
+		return 1
+	}
+	return math.Pow(w.supplies[supply]/float64(w.draws[m].Supply.Voltage), o.power)
+}
+
+// mostSupplies is how many supplies each draw is tried with.
+const mostSupplies = 6
+
+// spreadSupplies chooses voltages of the draws, evenly by rank.
+func spreadSupplies(boards []*models.Board) []float64 {
+	var all []float64
+	for _, b := range boards {
+		all = append(all, float64(b.Supply.Voltage))
+	}
+	slices.Sort(all)
+	n := min(mostSupplies, len(all))
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = all[(2*i+1)*len(all)/(2*n)]
+	}
+	return out
+}
+
+// supplyPower is the power of the supply's voltage with which what a test
+// shows goes, nearly: the switching angles hardly move.
+func supplyPower(t *Test) float64 {
+	switch t.Kind {
+	case Volts:
+		if strings.HasSuffix(t.Point, ":drive") || strings.HasSuffix(t.Point, ":led") {
+			return 0
+		}
+		return 1
+	case Clamp, MonitorAmp:
+		return 1
+	case MonitorWatt:
+		return 2
+	}
+	return 0
 }
 
 // First look at evidence: few draws with wide kernels tell which hypotheses
@@ -117,7 +171,7 @@ func (w *Bench) prepare(es []Evidence) []observed {
 // observe makes the kernels of a piece of evidence under the hypotheses.
 func (w *Bench) observe(e *Evidence, hs []int) observed {
 	t := &e.Test
-	o := observed{e: e, scale: scaleOf(t, w.Board), meters: []int{-1}, broad: 0}
+	o := observed{e: e, scale: scaleOf(t, w.Board), meters: []int{-1}, broad: 0, power: supplyPower(t)}
 	if t.instrument() {
 		o.meters = w.meterIndices(t)
 	}
@@ -189,26 +243,32 @@ func instruments(obs []observed) [][]int {
 var astray = []float64{0.05, 0.15, 0.3, 0.5, 0.7, 0.9}
 
 // score weighs the hypotheses by evidence; skip leaves one piece out, −1 none.
-// M counts the draws on which all of it has been simulated.
+// M counts the draws on which all of it has been simulated. Each draw is tried
+// with the supplies u of others:
 //
-//	w_hm = P(h)/M · Π_groups mean over meters Π_e L(e | h, m, meter)
+//	w_hm = P(h)/M · mean over u Π_groups mean over meters Π_e L(e | h, m, meter, u)
 func (w *Bench) score(obs []observed, skip int) *belief {
 	b := &belief{w: w, weight: make([][]float64, len(w.Hypotheses)), amiss: make([]float64, len(obs))}
 	groups := instruments(obs)
 	draws := len(w.draws)
 	total := 0.0
 	part := 1 / float64(draws)
-	like := func(h, m int) float64 {
+	levels := 1
+	for i := range obs {
+		if i != skip && obs[i].power != 0 {
+			levels = len(w.supplies)
+		}
+	}
+	b.levels, b.fine = levels, make([][]float64, len(w.Hypotheses))
+	like := func(u int, of func(o *observed, meter, supply int) float64) float64 {
 		l := 1.0
 		for _, g := range groups {
-			l *= groupLikelihood(obs, g, skip, len(obs[g[0]].meters), func(o *observed, j int) float64 {
-				return o.likelihood(j, h, m)
-			})
+			l *= groupLikelihood(obs, g, skip, len(obs[g[0]].meters), func(o *observed, j int) float64 { return of(o, j, u) })
 		}
-		return l
+		return l / float64(levels)
 	}
 	for h := range w.Hypotheses {
-		b.weight[h] = make([]float64, draws)
+		b.weight[h], b.fine[h] = make([]float64, draws), make([]float64, draws*levels)
 		var seen []int
 		for m := range draws {
 			whole := true
@@ -220,20 +280,21 @@ func (w *Bench) score(obs []observed, skip int) *belief {
 			}
 		}
 		for _, m := range seen {
-			x := w.Hypotheses[h].Prior / float64(len(seen)) * like(h, m)
-			b.weight[h][m] = x
-			total += x
+			prior := w.Hypotheses[h].Prior / float64(len(seen))
+			for u := range levels {
+				x := prior * like(u, func(o *observed, j, u int) float64 { return o.likelihood(w, j, h, m, u) })
+				b.fine[h][m*levels+u] = x
+				b.weight[h][m] += x
+				total += x
+			}
 		}
 	}
 	for m := range draws {
 		for _, a := range astray {
-			l := 1.0
-			for _, g := range groups {
-				l *= groupLikelihood(obs, g, skip, len(obs[g[0]].meters), func(o *observed, j int) float64 {
-					return o.healthyOr(j, m, a)
-				})
+			for u := range levels {
+				l := like(u, func(o *observed, j, u int) float64 { return o.healthyOr(w, j, m, u, a) })
+				b.other += w.Priors.Other * part * l / float64(len(astray))
 			}
-			b.other += w.Priors.Other * part * l / float64(len(astray))
 		}
 	}
 	total += b.other
@@ -241,6 +302,9 @@ func (w *Bench) score(obs []observed, skip int) *belief {
 		for h := range b.weight {
 			for m := range b.weight[h] {
 				b.weight[h][m] /= total
+			}
+			for i := range b.fine[h] {
+				b.fine[h][i] /= total
 			}
 		}
 		b.other /= total
@@ -264,7 +328,7 @@ func groupLikelihood(obs []observed, group []int, skip, meters int, of func(o *o
 
 // healthyOr is the likelihood of evidence where the fault is not in the
 // catalogue: what a healthy board shows, or in the part a anything.
-func (o *observed) healthyOr(meter, m int, a float64) float64 {
+func (o *observed) healthyOr(w *Bench, meter, m, supply int, a float64) float64 {
 	k := &o.kernels[meter][0]
 	v, own := o.e.Value, o.own[meter]
 	if c := k.outcomes[m].chance; c != nil {
@@ -273,7 +337,7 @@ func (o *observed) healthyOr(meter, m int, a float64) float64 {
 	if !k.outcomes[m].ok {
 		return a * o.broad
 	}
-	return (1-a)*k.fit(m, &o.scale, v, own) + a*o.broad
+	return (1-a)*k.fit(m, &o.scale, v, own, o.factor(w, m, supply)) + a*o.broad
 }
 
 // posterior is the probability of each hypothesis.
@@ -308,13 +372,13 @@ func (b *belief) explain(obs []observed) {
 		o := &obs[i]
 		bad, total := 0.0, 0.0
 		for h := range b.weight {
-			for m, x := range b.weight[h] {
+			for i, x := range b.fine[h] {
 				if x < 1e-9 {
 					continue
 				}
 				with, without := 0.0, 0.0
 				for j := range o.meters {
-					with += o.likelihood(j, h, m)
+					with += o.likelihood(b.w, j, h, i/b.levels, i%b.levels)
 					without += mistaken * o.broad
 				}
 				total += x
@@ -335,7 +399,7 @@ func (b *belief) explain(obs []observed) {
 		for j, meter := range first.meters {
 			p := 0.0
 			for h := range b.weight {
-				for m, x := range b.weight[h] {
+				for n, x := range b.fine[h] {
 					if x < 1e-9 {
 						continue
 					}
@@ -343,7 +407,7 @@ func (b *belief) explain(obs []observed) {
 					for k := range first.meters {
 						l := 1.0
 						for _, i := range g {
-							l *= obs[i].likelihood(k, h, m)
+							l *= obs[i].likelihood(b.w, k, h, n/b.levels, n%b.levels)
 						}
 						all += l
 						if k == j {

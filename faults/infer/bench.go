@@ -50,14 +50,17 @@ type Bench struct {
 	Hypotheses []Hypothesis
 	Priors     *Priors
 
-	draws   []*models.Board
-	warm    []float64
-	runs    int
-	store   Store
-	origin  string // the options, as far as results depend on them
-	sheets  map[string]*sheet
-	looked  []looked // by hypothesis
-	classes [][]int  // meters by input
+	draws []*models.Board
+	// supplies are voltages that each draw is tried with by scaling what it
+	// shows, so that a dozen draws are not the only supplies there are.
+	supplies []float64
+	warm     []float64
+	runs     int
+	store    Store
+	origin   string // the options, as far as results depend on them
+	sheets   map[string]*sheet
+	looked   []looked // by hypothesis
+	classes  [][]int  // meters by input
 }
 
 // sheet is what one experiment shows, by hypothesis and draw.
@@ -109,6 +112,7 @@ func NewBench(b *models.Board, o Options) (*Bench, error) {
 		_, part := math.Modf(float64(i+1) * math.Phi)
 		w.warm = append(w.warm, float64(m.Board.Ambient)+30*part)
 	}
+	w.supplies = spreadSupplies(w.draws)
 	return w, nil
 }
 

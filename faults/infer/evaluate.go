@@ -46,6 +46,8 @@ type Case struct {
 	Live  int // of them live
 	Fixed int // live tests of the fixed bench sequence
 	Stop  string
+	// Evidence is the complaint and what the tests that were asked for showed.
+	Evidence []Evidence
 }
 
 // Right reports whether the first suspect is what was put in.
@@ -180,7 +182,7 @@ func (w *Bench) trial(p *population.Population, index uint64, tr *Trial) (Case, 
 			return c, err
 		}
 		c.Found, c.P, c.Other, c.Did, c.Stop = d.Suspects[0].Name, d.Suspects[0].Probability, d.Other, d.Actions[0].Do, d.Stop
-		c.PDid = d.Actions[0].Probability
+		c.PDid, c.Evidence = d.Actions[0].Probability, es
 		c.None = d.Other > noneOfThese || len(d.Unexplained) > 0
 		if d.Next == nil || c.Tests >= tr.Most {
 			return c, nil

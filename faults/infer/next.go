@@ -197,7 +197,7 @@ func (w *Bench) gain(p *plan, t *Test) float64 {
 			sum := 0.0
 			for i := range p.hs {
 				for m, x := range p.weight[i] {
-					l := x * ks[i].likelihood(m, &sc, float64(v), 0)
+					l := x * ks[i].likelihood(m, &sc, float64(v), 0, 1)
 					post[p.actions[i]] += l
 					sum += l
 				}
@@ -234,7 +234,7 @@ func (w *Bench) gain(p *plan, t *Test) float64 {
 		post := make([]float64, p.n)
 		for k := range p.hs {
 			for m, x := range p.weight[k] {
-				post[p.actions[k]] += x * ks[k].likelihood(m, &sc, at.v, own)
+				post[p.actions[k]] += x * ks[k].likelihood(m, &sc, at.v, own, 1)
 			}
 		}
 		after += sum * entropy(post)
@@ -620,7 +620,7 @@ func (w *Bench) overlap(p *plan, t *Test, i, j int) float64 {
 	mean := func(k *kernel, v, own float64) float64 {
 		sum := 0.0
 		for m := range k.outcomes {
-			sum += k.likelihood(m, &sc, v, own)
+			sum += k.likelihood(m, &sc, v, own, 1)
 		}
 		return sum / float64(len(k.outcomes))
 	}

@@ -27,6 +27,7 @@ const (
 	halfBelow   = 0.75 // and that is still "half"
 	beepBelow   = 30.0 // Ω
 	slip        = 0.01 // probability of a choice misread
+	blunder     = 1e-3 // probability that cold is taken for warm, or full for nothing
 )
 
 // outcome reads a test's outcome off the rows of its experiments; meter is
@@ -94,17 +95,35 @@ func (w *Bench) outcome(t *Test, rows [][]float64, h, meter int) outcome {
 	case Warms:
 		x := r[powerIndex(n, powerRatio, t.Channel)]
 		no, atMostHalf := below(x, coldBelow, 0.04), below(x, halfBelow, 0.07)
-		c := []float64{no, atMostHalf - no, 1 - atMostHalf}
-		for i := range c {
-			c[i] = slip + (1-3*slip)*math.Max(0, c[i])
-		}
-		return outcome{chance: c, ok: true}
+		return outcome{chance: misread([]float64{no, math.Max(0, atMostHalf-no), 1 - atMostHalf}), ok: true}
 	case MonitorWatt:
 		return value(r[powerSingle(n, plugWatts)])
 	case MonitorAmp:
 		return value(r[powerSingle(n, plugAmps)])
 	}
 	return outcome{}
+}
+
+// misread is what people say of ordered choices with the given probabilities:
+// now and then the one beside it, rarely one further off.
+func misread(c []float64) []float64 {
+	out := make([]float64, len(c))
+	for i, p := range c {
+		rest := p
+		for j := range out {
+			if j == i {
+				continue
+			}
+			off := slip
+			if j-i > 1 || i-j > 1 {
+				off = blunder
+			}
+			out[j] += off * p
+			rest -= off * p
+		}
+		out[i] += rest
+	}
+	return out
 }
 
 // below is the probability that something noticed about x counts as below a
@@ -201,8 +220,9 @@ const neighbours = 3
 
 // likelihood is that of evidence of value v under draw m, by density on the
 // test's scale for values and by probability for choices; own is the standard
-// deviation of the instrument in the test's unit.
-func (k *kernel) likelihood(m int, sc *scale, v, own float64) float64 {
+// deviation of the instrument in the test's unit, and factor that on what the
+// draw shows, see [Bench.supplies].
+func (k *kernel) likelihood(m int, sc *scale, v, own, factor float64) float64 {
 	o := &k.outcomes[m]
 	eps := mistaken
 	if sc.slack > 0 {
@@ -215,17 +235,21 @@ func (k *kernel) likelihood(m int, sc *scale, v, own float64) float64 {
 	if !o.ok {
 		return eps * sc.broad()
 	}
-	return (1-eps)*k.fit(m, sc, v, own) + eps*sc.broad()
+	return (1-eps)*k.fit(m, sc, v, own, factor) + eps*sc.broad()
 }
 
 // fit is the normal density of value v under draw m.
-func (k *kernel) fit(m int, sc *scale, v, own float64) float64 {
+func (k *kernel) fit(m int, sc *scale, v, own, factor float64) float64 {
 	spread := math.Min(k.width[m], k.spread*bandwidth(len(k.outcomes), max(1, sc.together)))
 	sd := math.Hypot(sc.error(v, own), spread)
 	if sc.slack > 0 {
 		sd *= sc.slack
 	}
-	return density(sc.y(v), k.y[m], sd)
+	y := k.y[m]
+	if factor != 1 {
+		y = sc.y(factor * k.outcomes[m].value)
+	}
+	return density(sc.y(v), y, sd)
 }
 
 // deviation is the instrument's standard deviation for evidence of value v.

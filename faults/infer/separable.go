@@ -98,7 +98,7 @@ func (w *Bench) Separate(ctx context.Context, channel int) []Separability {
 				dev := w.deviation(&Evidence{Test: ps[p].t, Value: v}, ps[p].meter)
 				for j := range hs {
 					for n := range draws {
-						logs[j*draws+n] += math.Log(ps[p].ks[j].likelihood(n, &ps[p].sc, v, dev))
+						logs[j*draws+n] += math.Log(ps[p].ks[j].likelihood(n, &ps[p].sc, v, dev, 1))
 					}
 				}
 			}
