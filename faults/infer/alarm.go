@@ -23,11 +23,12 @@ type Alarm struct {
 }
 
 // heats is the part of an element's rated power from which a fault counts as
-// one that heats a boiler.
+// one that heats a boiler: an assumption.
 const heats = 0.1
 
 // samples is over how many sampling periods of the monitor the alarm waits, so
-// that one value taken while a channel was just being switched off gives none.
+// that one value taken while a channel was just being switched off gives none:
+// an assumption.
 const samples = 2
 
 // Alarm works out the alarm: its threshold lies at the geometric mean of the

@@ -114,7 +114,7 @@ func supplyPower(t *Test) float64 {
 }
 
 // First look at evidence: few draws with wide kernels tell which hypotheses
-// are worth all of them.
+// are worth all of them. How few and how wide is assumption.
 const (
 	firstDraws = 2
 	firstSlack = 4    // factor on the kernels' widths

@@ -107,8 +107,8 @@ func NewBench(b *models.Board, o Options) (*Bench, error) {
 			return nil, err
 		}
 		w.draws = append(w.draws, m.Board)
-		// Parts are between the room's temperature and that of a warm pocket:
-		// multiples of the golden ratio spread evenly for any number of draws.
+		// Parts are between the room's temperature and that of a warm pocket, an
+		// assumption: multiples of the golden ratio spread evenly for any number of draws.
 		_, part := math.Modf(float64(i+1) * math.Phi)
 		w.warm = append(w.warm, float64(m.Board.Ambient)+30*part)
 	}
@@ -120,7 +120,8 @@ func NewBench(b *models.Board, o Options) (*Bench, error) {
 func (w *Bench) Draws() int { return len(w.draws) }
 
 // nearFull is the least severity of a fault with degrees; its draws have
-// severities from there to 1.
+// severities from there to 1: an assumption, that who looks for a fault has one
+// that shows.
 const nearFull = 0.9
 
 // board returns draw m with the faults of hypothesis h, those with degrees at

@@ -6,6 +6,16 @@ import (
 	"boilwright/sim/readings"
 )
 
+// How far apart what a test shows before and after a repair has to be, in
+// standard deviations of the instrument, for it to confirm one: assumptions.
+const (
+	apartChoice    = 3.0 // what two choices that differ count as
+	apartUnplugged = 3.0 // the least of a test on the unplugged board
+	apartSupplied  = 1.0 // and of one with the supply on
+	lessLive       = 0.1 // what a meter on mains is worth beside a test with nothing touched
+	soundInsulated = 1e6 // Ω, the most that is asked of insulation
+)
+
 // confirm picks the readings that show best that a repair was one: those of a
 // healthy board that differ most from what the likeliest suspect shows,
 // unplugged first, then with the supply on.
@@ -41,20 +51,20 @@ func (w *Bench) confirm(hs []int) []Reading {
 		apart := 0.0
 		if c >= 0 {
 			if c != d {
-				apart = 3
+				apart = apartChoice
 			}
 		} else {
 			sc := scaleOf(&t, w.Board)
 			apart = math.Max(sc.y(l)-sc.y(high), sc.y(low)-sc.y(u)) / math.Max(sc.error(high, 0), sc.error(u, 0))
 		}
-		at := 1
+		at, least := 1, apartSupplied
 		if t.Risk() == Dead {
-			at = 0
+			at, least = 0, apartUnplugged
 		}
 		if t.Risk().Live() {
-			apart /= 10 // a test with nothing touched is better
+			apart *= lessLive
 		}
-		if apart > 3*float64(1-at)+1*float64(at) && (best[at] == nil || apart > best[at].apart) {
+		if apart > least && (best[at] == nil || apart > best[at].apart) {
 			best[at] = &found{t, apart}
 		}
 	}
@@ -70,5 +80,5 @@ func (w *Bench) confirm(hs []int) []Reading {
 	t := newTest(Unplugged)
 	t.Instrument = readings.Insulation
 	low, high, _, _ := w.rangeUnder(&t, 0)
-	return append(out, Reading{t, low, high, "more than " + t.Show(math.Min(low, 1e6))})
+	return append(out, Reading{t, low, high, "more than " + t.Show(math.Min(low, soundInsulated))})
 }

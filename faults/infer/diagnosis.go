@@ -73,13 +73,14 @@ type Reading struct {
 }
 
 // unexplained is the probability of being a mistake, or from outside the
-// catalogue, from which evidence counts as not explained; "diagnose
-// --evaluate" tells how often that is so on boards with faults of the
-// catalogue.
+// catalogue, from which evidence counts as not explained: an assumption, of
+// which "diagnose --evaluate" tells how often it is met on boards with faults
+// of the catalogue.
 const unexplained = 0.2
 
-// decided is the probability from which an action needs no further test.
-const decided = 0.95
+// decided is the probability from which an action needs no further test: an
+// assumption.
+const decided = 0.97
 
 // MostEvidence is how many pieces of evidence are weighed at once: with more
 // that nothing explains, probabilities would be too small for numbers.
@@ -99,7 +100,8 @@ func (w *Bench) Diagnose(es []Evidence, cannot Exclude) (*Diagnosis, error) {
 			return nil, fmt.Errorf("%s: %w", es[i].Text, err)
 		}
 	}
-	obs := w.prepare(es)
+	kept, of := w.distinct(es)
+	obs := w.prepare(kept)
 	b := w.score(obs, -1)
 	if likely := b.likely(1e-3, 60); len(obs) > 0 && len(likely) > 0 {
 		w.refine(obs, likely)
@@ -113,16 +115,56 @@ func (w *Bench) Diagnose(es []Evidence, cannot Exclude) (*Diagnosis, error) {
 	if len(d.Suspects) > 0 {
 		top = d.Suspects[0].Name
 	}
+	moves := make([]Move, len(obs))
 	for i := range obs {
 		without := w.score(obs, i).of(top)
-		d.Moves = append(d.Moves, Move{Bits: logOdds(b.of(top)) - logOdds(without), Without: without, Amiss: b.amiss[i]})
-		if b.amiss[i] > unexplained {
+		moves[i] = Move{Bits: logOdds(b.of(top)) - logOdds(without), Without: without, Amiss: b.amiss[i]}
+	}
+	for i, k := range of {
+		if b.amiss[k] > unexplained {
 			d.Unexplained = append(d.Unexplained, i)
 		}
+		if slices.Index(of, k) < i {
+			d.Moves = append(d.Moves, Move{Without: b.of(top), Amiss: b.amiss[k]})
+			continue
+		}
+		d.Moves = append(d.Moves, moves[k])
 	}
 	d.Warnings = w.warnings(es)
 	w.advise(d, b, obs, cannot)
 	return d, nil
+}
+
+// distinct returns the evidence with repeats put together, and for each piece
+// where it went. The same test done again with the same meter tells nothing
+// new: what the instrument and the model are wrong by is the same again.
+// Values count as their mean; those too far apart for one board stay as they
+// are, as one of them is a mistake.
+func (w *Bench) distinct(es []Evidence) (kept []Evidence, of []int) {
+	apart := map[int]bool{}
+	for _, c := range w.Contradictions(es) {
+		apart[c[0]], apart[c[1]] = true, true
+	}
+	var count []float64
+	index := map[string]int{}
+	for i := range es {
+		e := &es[i]
+		key := e.Test.Key() + " " + strings.Join(e.Test.Meters, "|")
+		k, ok := index[key]
+		if !ok || apart[i] {
+			if !apart[i] {
+				index[key] = len(kept)
+			}
+			of, kept, count = append(of, len(kept)), append(kept, *e), append(count, 1)
+			continue
+		}
+		of = append(of, k)
+		count[k]++
+		if x := &kept[k]; e.Test.Choices() == nil && x.Value != e.Value { // neither is open, or they would be apart
+			x.Value += (e.Value - x.Value) / count[k]
+		}
+	}
+	return kept, of
 }
 
 // of is the probability of all hypotheses of a name.

@@ -19,9 +19,10 @@ import (
 type Trial struct {
 	Cases int    // of each kind
 	Seed  uint64 // of the boards, meters and mistakes; another than the bench's
-	// ByPrior draws the faults by the priors; otherwise all places evenly.
+	// ByPrior draws healthy boards and faults by the priors; otherwise all
+	// places of faults evenly.
 	ByPrior bool
-	// Most is how many tests may be asked for in a case [12].
+	// Most is how many tests may be asked for in a case [16].
 	Most int
 	// LeftOut draws faults that the bench is then made to forget.
 	LeftOut bool
@@ -83,10 +84,13 @@ func (w *Bench) FixedSequence(complained []int) []Test {
 // ctx ends it with the cases done.
 func (w *Bench) Evaluate(ctx context.Context, tr Trial) ([]Case, error) {
 	if tr.Most == 0 {
-		tr.Most = 12
+		tr.Most = 16
 	}
 	spec := population.DefaultSpec(w.Board)
 	spec.Rates.Healthy, spec.Rates.More = 0, 0
+	if tr.ByPrior {
+		spec.Rates.Healthy = q.Ratio(w.Hypotheses[0].Prior)
+	}
 	for i := range spec.Rates.Faults {
 		r := &spec.Rates.Faults[i]
 		if tr.ByPrior {

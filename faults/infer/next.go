@@ -27,7 +27,7 @@ type Expectation struct {
 	Text    string
 }
 
-// Limits of the search for a test.
+// Limits of the search for a test: assumptions.
 const (
 	leastGain = 0.02 // bits below which a test is not worth its while
 	worth     = 0.10 // bits at which a safer test is taken before any riskier one
@@ -248,7 +248,7 @@ func (w *Bench) instrument(t *Test, meter int, sc *scale, v float64) float64 {
 }
 
 // outside is the probability of something that is not in the catalogue up to
-// which an action can be settled.
+// which an action can be settled: an assumption.
 const outside = 0.05
 
 // done reports whether a test has been done, or cannot be.
@@ -526,7 +526,8 @@ type Exclusion struct {
 	Shows       string // under the suspect
 }
 
-// Unlikely suspects that are named: their probabilities, and how many.
+// Unlikely suspects that are named: their probabilities, and how many;
+// assumptions.
 const (
 	unlikelyFrom = 2e-4
 	unlikelyTo   = 2e-2

@@ -151,7 +151,7 @@ func (w *Bench) classesOf(t *Test) [][]int {
 	return out
 }
 
-// mistaken is the probability ε that a reading is a mistake.
+// mistaken is the probability ε that a reading is a mistake: an assumption.
 const mistaken = 0.003
 
 // bandwidth is the part of the spread between draws that each draw's kernel

@@ -2,6 +2,7 @@ package infer_test
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -322,5 +323,22 @@ func TestAlarmQuickest(t *testing.T) {
 	}
 	if a := w.Alarm(); !(a.Minutes > 2.5 && a.Minutes < 6) {
 		t.Errorf("found %g min until a link opens, expected 3 to 5", a.Minutes)
+	}
+}
+
+// TestRepeatsTellNothingNew: a reading that is written down twice, with the
+// same meter, is no second witness; another meter's is.
+func TestRepeatsTellNothingNew(t *testing.T) {
+	const reading = "reading dye output to neutral, standby, %s, average meter"
+	w := bench(t)
+	a := diagnose(t, w, fmt.Sprintf(reading, "118 V"))
+	b := diagnose(t, w, fmt.Sprintf(reading, "117 V"), fmt.Sprintf(reading, "119 V"))
+	for i := range a.Suspects[:5] {
+		if x, y := a.Suspects[i], b.Suspects[i]; x.Name != y.Name || math.Abs(x.Probability-y.Probability) > 1e-9 {
+			t.Errorf("suspect %d: once %s %v, twice %s %v", i+1, x.Name, x.Probability, y.Name, y.Probability)
+		}
+	}
+	if len(b.Moves) != 2 || b.Moves[1].Bits != 0 || b.Moves[0].Bits != a.Moves[0].Bits {
+		t.Errorf("once %+v, twice %+v", a.Moves, b.Moves)
 	}
 }
