@@ -35,7 +35,7 @@ const samples = 2
 // most that a healthy board draws, at least what the monitor can show, and the
 // least that a fault which heats a boiler draws.
 func (w *Bench) Alarm() *Alarm {
-	x := experiment{kind: MonitorWatt, state: readings.Standby, pulled: -1, exchanged: none}
+	x := experiment{kind: MonitorWatt, state: readings.Standby, pulled: -1, exchanged: none, about: -1}
 	all := make([]int, len(w.Hypotheses))
 	for i := range all {
 		all[i] = i
@@ -123,7 +123,7 @@ func (w *Bench) Alarm() *Alarm {
 // linkMinutes is the earliest time at which a link opens in standby, from
 // cold, under a hypothesis; 0 for never.
 func (w *Bench) linkMinutes(h int) float64 {
-	x := experiment{kind: Temperature, state: readings.Standby, pulled: -1, exchanged: none}
+	x := experiment{kind: Temperature, state: readings.Standby, pulled: -1, exchanged: none, about: -1}
 	w.need([]experiment{x}, []int{h})
 	s := w.sheet(&x)
 	n := len(w.Board.Channels)

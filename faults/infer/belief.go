@@ -117,6 +117,7 @@ func supplyPower(t *Test) float64 {
 // are worth all of them. How few and how wide is assumption.
 const (
 	firstDraws = 2
+	firstRuns  = 1 // where a run of hours is needed
 	firstSlack = 4    // factor on the kernels' widths
 	firstLeast = 1e-3 // probability
 	// firstMistaken stands for the probability of a mistake: what only a
@@ -126,8 +127,8 @@ const (
 
 // prepare simulates what evidence shows under the hypotheses: under all of
 // them on a few draws, and on all draws under those that could explain it.
-// Voltages on one channel under faults of another are those of the healthy
-// board; see refine.
+// Voltages and temperatures on one channel under faults of another are those of
+// the healthy board; see refine.
 func (w *Bench) prepare(es []Evidence) []observed {
 	all := make([]int, len(w.Hypotheses))
 	for i := range all {
@@ -160,8 +161,12 @@ func (w *Bench) prepare(es []Evidence) []observed {
 		}
 		return out
 	}
-	w.glance(min(firstDraws, len(w.draws)))
-	simulate(all, min(firstDraws, len(w.draws)))
+	first := min(firstDraws, len(w.draws))
+	if slices.ContainsFunc(es, func(e Evidence) bool { return e.Test.long() }) {
+		first = min(firstRuns, first)
+	}
+	w.glance(first)
+	simulate(all, first)
 	hs := w.score(observe(firstSlack), -1).likely(firstLeast, len(all))
 	w.look(hs, false)
 	simulate(hs, len(w.draws))

@@ -349,13 +349,17 @@ func (w *Bench) look(hs []int, exactly bool) {
 }
 
 // elsewhere reports whether a hypothesis's faults are confined to another
-// channel than that on which the experiment measures a voltage: apart from
-// the load on the supply, its reading is then that of the healthy board.
+// channel than that on which the experiment measures a voltage, or whose
+// temperature is watched: apart from the load on the supply, and from what heat
+// crosses between boilers, it shows what it does on the healthy board.
 func (w *Bench) elsewhere(x *experiment, h int) bool {
-	if x.kind != Volts {
-		return false
+	ch := -1
+	switch x.kind {
+	case Volts:
+		ch = w.channelOf(x.point)
+	case Temperature:
+		ch = x.about
 	}
-	ch := w.channelOf(x.point)
 	l := w.Hypotheses[h].local()
 	return ch >= 0 && l >= 0 && l != ch && h > 0
 }
@@ -371,7 +375,7 @@ func (w *Bench) channelOf(point string) int {
 
 // experiments are what a test's outcome is got from.
 func (w *Bench) experiments(t *Test) []experiment {
-	base := experiment{state: t.State, pulled: -1, exchanged: none}
+	base := experiment{state: t.State, pulled: -1, exchanged: none, about: -1}
 	switch t.Kind {
 	case Volts:
 		base.kind, base.point, base.pulled = Volts, t.Point, t.Pulled
@@ -401,10 +405,10 @@ func (w *Bench) experiments(t *Test) []experiment {
 		base.kind, base.point = Clamp, t.Point
 		return []experiment{base}
 	case Temperature:
-		base.kind = Temperature
+		base.kind, base.about = Temperature, t.Channel
 		return []experiment{base}
 	case Indicator, WarmUp:
-		base.kind, base.state = Temperature, readings.Heating
+		base.kind, base.state, base.about = Temperature, readings.Heating, t.Channel
 		return []experiment{base}
 	case LidWarm:
 		base.kind, base.state = Temperature, readings.Standby

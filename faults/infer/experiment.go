@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"boilwright/models"
-	q "boilwright/models/quantity"
 	"boilwright/sim"
 	"boilwright/sim/circuit"
+	"boilwright/sim/population/evidence"
 	"boilwright/sim/readings"
 )
 
@@ -28,6 +28,9 @@ type experiment struct {
 	pulled     int
 	channel    int // of ProbeOhms
 	exchanged  [2]int
+	// about is the channel whose figures the test takes from a run, −1 for
+	// more than one. It makes no other experiment.
+	about int
 }
 
 func (x *experiment) key() string {
@@ -106,23 +109,11 @@ func (x *experiment) perform(b *models.Board, warm float64) ([]float64, error) {
 	case Unplugged:
 		return x.unplugged(b)
 	case ProbeOhms:
-		return probeOhms(&b.Channels[x.channel].Probe, float64(b.Ambient)), nil
+		return []float64{evidence.ProbeOhms(&b.Channels[x.channel].Probe, b.Ambient)}, nil
 	case Temperature:
 		return x.heat(b)
 	}
 	return x.powers(b, warm)
-}
-
-// cold returns the conditions of a cold board: a channel whose controller
-// takes its probe for warm enough is not driven.
-func (x *experiment) cold(b *models.Board, warm float64) readings.Conditions {
-	c := readings.Conditions{State: x.state, Temps: circuit.Uniform(len(b.Channels), warm), Off: make([]bool, len(b.Channels))}
-	for k := range b.Channels {
-		ch := &b.Channels[k]
-		shown := ch.Probe.Reading(ch.Probe.Code(float64(b.Ambient)))
-		c.Off[k] = !ch.Control.Enabled || shown >= float64(ch.Control.SetPoint)
-	}
-	return c
 }
 
 // arranged returns the board with the experiment's plug pulled or plugs
@@ -156,7 +147,7 @@ func (x *experiment) volts(b *models.Board, warm float64) ([]float64, error) {
 	for _, i := range inputs(b.Meters)[x.input] {
 		meters = append(meters, b.Meters[i])
 	}
-	vs, err := readings.At(x.arranged(b), p, meters, x.cold(b, warm))
+	vs, err := readings.At(x.arranged(b), p, meters, evidence.Cold(b, x.state, warm))
 	if err != nil {
 		return nil, err
 	}
@@ -173,7 +164,7 @@ func (x *experiment) clamps(b *models.Board, warm float64) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	vs, err := readings.Around(b, l, b.Clamps, x.cold(b, warm))
+	vs, err := readings.Around(b, l, b.Clamps, evidence.Cold(b, x.state, warm))
 	if err != nil {
 		return nil, err
 	}
@@ -209,135 +200,42 @@ func (x *experiment) unplugged(b *models.Board) ([]float64, error) {
 	return []float64{d.Ohms}, nil
 }
 
-func probeOhms(p *models.Probe, ambient float64) []float64 {
-	switch {
-	case p.Open:
-		return []float64{math.Inf(1)}
-	case p.Shorted:
-		return []float64{0.5} // its leads
-	}
-	return []float64{p.Resistance(ambient + float64(p.Offset))}
-}
-
 // powers settles the circuit and takes the powers of one cycle.
 func (x *experiment) powers(b *models.Board, warm float64) ([]float64, error) {
-	c := x.cold(b, warm)
+	c := evidence.Cold(b, x.state, warm)
 	if x.exchanged != none {
 		// Only the second of the exchanged channels is asked for heat.
 		for k := range c.Off {
 			c.Off[k] = c.Off[k] || k != x.exchanged[1]
 		}
 	}
-	a := x.arranged(b)
-	s, err := circuit.New(a)
+	p, err := evidence.PowersOf(x.arranged(b), c)
 	if err != nil {
 		return nil, err
-	}
-	s.SetTemperatures(c.Temps)
-	in := circuit.Input{Factor: 1, Drive: make([]float64, len(a.Channels))}
-	for k := range a.Channels {
-		d := &a.Channels[k].Drive
-		in.Drive[k] = float64(d.Off)
-		if c.State == readings.Heating && !c.Off[a.DriveSource(k)] {
-			in.Drive[k] = float64(d.On)
-		}
-	}
-	periodic, err := s.Settle(10, func(int64) circuit.Input { return in })
-	if err != nil {
-		return nil, err
-	}
-	cycles := 1
-	if !periodic {
-		cycles = 5
-	}
-	n := len(a.Channels)
-	out := make([]float64, powerLength(n))
-	time, square, earth, charge := 0.0, 0.0, 0.0, 0.0
-	for range 2 * cycles {
-		r, err := s.HalfCycle(in)
-		if err != nil {
-			return nil, err
-		}
-		time += r.Duration
-		square += r.CurrentSquared
-		earth += r.EarthSquared
-		charge += r.EarthCharge
-		out[powerSingle(n, plugWatts)] += r.Source - r.Wiring
-		for k := range n {
-			out[powerIndex(n, powerRatio, k)] += r.Element[k]
-			out[powerIndex(n, gatePower, k)] += r.Gate[k]
-			out[powerIndex(n, snubberPower, k)] += r.Snubber[k]
-		}
-	}
-	for i := range out {
-		out[i] /= time
-	}
-	for k := range n {
-		out[powerIndex(n, powerRatio, k)] /= sq(float64(b.Supply.Voltage)) / float64(b.Channels[k].Element.Resistance)
-	}
-	amps := math.Sqrt(square / time)
-	watts := out[powerSingle(n, plugWatts)]
-	out[powerSingle(n, plugWatts)] = b.Monitor.ShowPower(watts)
-	out[powerSingle(n, plugAmps)] = b.Monitor.ShowCurrent(amps, watts)
-	if p := &b.Protection.Residual; p.Fitted {
-		rms := math.Sqrt(earth / time)
-		if p.TypeAC && math.Abs(charge/time) > 0.3*rms {
-			rms /= 3 // not assured to trip on a half-wave
-		}
-		out[powerSingle(n, residualRatio)] = rms / (float64(p.Threshold) * float64(p.Rated))
-	}
-	if f := &b.Protection.Fuse; f.Fitted {
-		out[powerSingle(n, fuseRatio)] = amps / (1.6 * float64(f.Rated)) // conventional fusing current, see package sim
-	}
-	return out, nil
-}
-
-// burns is the power in watts far above what a gate resistor or a snubber
-// resistor stands for a minute: an assumption.
-const burns = 10.0
-
-// burn opens the resistors of a board that would burn soon after the supply is
-// switched on: an hour with a hundred watts in one of them does not happen.
-func (x *experiment) burn(b *models.Board) error {
-	p := *x
-	p.kind = MonitorWatt
-	out, err := p.powers(b, float64(b.Ambient))
-	if err != nil {
-		return err
 	}
 	n := len(b.Channels)
-	for k := range b.Channels {
-		if out[powerIndex(n, gatePower, k)] > burns {
-			b.Channels[k].GateResistance = q.Ohm(math.Inf(1))
-		}
-		if out[powerIndex(n, snubberPower, k)] > burns {
-			b.Channels[k].Snubber.Resistance = q.Ohm(math.Inf(1))
-		}
+	out := make([]float64, powerLength(n))
+	for k := range n {
+		out[powerIndex(n, powerRatio, k)] = p.Element[k] / (sq(float64(b.Supply.Voltage)) / float64(b.Channels[k].Element.Resistance))
+		out[powerIndex(n, gatePower, k)] = p.Gate[k]
+		out[powerIndex(n, snubberPower, k)] = p.Snubber[k]
 	}
-	return nil
+	out[powerSingle(n, plugWatts)] = b.Monitor.ShowPower(p.Plug)
+	out[powerSingle(n, plugAmps)] = b.Monitor.ShowCurrent(p.Current, p.Plug)
+	out[powerSingle(n, residualRatio)] = p.Residual
+	out[powerSingle(n, fuseRatio)] = p.Fuse
+	return out, nil
 }
 
 // heat runs the board from cold, without draws of water: an hour with the
 // controls on, or two with them off.
 func (x *experiment) heat(b *models.Board) ([]float64, error) {
-	c := b.Clone()
-	n := len(c.Channels)
+	n := len(b.Channels)
 	o := sim.Options{Duration: runMinutes * time.Minute, Every: runStep * time.Minute}
-	c.Controller.Schedule = nil
 	if x.state == readings.Standby {
 		o.Duration = standbyMinutes * time.Minute
-		c.Controller.Schedule = []models.OnPeriod{{From: 1000 * time.Hour, To: 1001 * time.Hour}}
 	}
-	c.Supply.Events = nil
-	if err := x.burn(c); err != nil {
-		return nil, err
-	}
-	for k := range c.Channels {
-		c.Channels[k].Boiler.Draws = nil
-		c.Channels[k].Boiler.Start = c.Ambient
-	}
-	c.Lid.Start, c.Pocket.Start = c.Ambient, c.Ambient
-	r, err := sim.Run(context.Background(), c, o)
+	r, err := evidence.FromCold(context.Background(), b, x.state, o)
 	if err != nil {
 		return nil, err
 	}
@@ -361,6 +259,6 @@ func (x *experiment) heat(b *models.Board) ([]float64, error) {
 		}
 		out[indicatorIndex(n, k)] = float64(r.Samples[len(r.Samples)-1].Channels[k].Indicator)
 	}
-	out[lidIndex(n)] = r.Samples[len(r.Samples)-1].Lid - float64(c.Ambient)
+	out[lidIndex(n)] = r.Samples[len(r.Samples)-1].Lid - float64(b.Ambient)
 	return out, nil
 }

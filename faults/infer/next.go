@@ -492,7 +492,7 @@ func (w *Bench) limit(p *plan, t *Test) string {
 	if t.State == readings.Heating {
 		state = readings.Heating
 	}
-	x := experiment{kind: Temperature, state: state, pulled: -1, exchanged: none}
+	x := experiment{kind: Temperature, state: state, pulled: -1, exchanged: none, about: -1}
 	hs := p.hs[:min(len(p.hs), 3)]
 	w.need([]experiment{x}, hs)
 	s := w.sheet(&x)

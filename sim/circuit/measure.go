@@ -478,3 +478,24 @@ func (s *Solver) Settle(cycles int, in func(half int64) Input) (bool, error) {
 	}
 	return false, nil
 }
+
+// SettleRecord is Settle that keeps the cycle which ended as it began, so that
+// it need not be solved again to be measured; nil where that did not come
+// about.
+func (s *Solver) SettleRecord(cycles int, in func(half int64) Input) (*Recording, error) {
+	volts, amps := s.alike()
+	var a, b Snapshot
+	s.Snapshot(&a)
+	for range cycles {
+		r, err := s.Record(2, in)
+		if err != nil {
+			return nil, err
+		}
+		s.Snapshot(&b)
+		if s.Near(&a, &b, volts, amps) {
+			return r, nil
+		}
+		a, b = b, a
+	}
+	return nil, nil
+}

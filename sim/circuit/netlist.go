@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"boilwright/models"
 )
@@ -180,7 +181,13 @@ func (n *netlist) series(name string, a, b int, ohms, henries, damping float64) 
 // elements and off-state conductances are placeholders until a parameter set
 // gives them their temperatures.
 func newNetlist(b *models.Board) (*netlist, error) {
-	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: models.Node{Place: models.SupplyNeutral}, earth: -1}
+	// Room for the parts of a supply and of channels with everything fitted.
+	size := 12 + 16*len(b.Channels) + len(b.Bridges)
+	n := &netlist{
+		index: make(map[models.Node]int, size), byName: make(map[string]int, size),
+		nodes: make([]models.Node, 0, size), branches: make([]branch, 0, size),
+		zero: models.Node{Place: models.SupplyNeutral}, earth: -1,
+	}
 	n.supply(b)
 	return n, n.board(b)
 }
@@ -235,7 +242,8 @@ func (n *netlist) board(b *models.Board) error {
 func (n *netlist) channel(b *models.Board, k, rail, neutral, pe int) {
 	c := &b.Channels[k]
 	at := func(p models.Place) int { return n.node(models.At(p, k)) }
-	name := func(s string) string { return fmt.Sprintf("%s%d", s, k+1) }
+	number := strconv.Itoa(k + 1)
+	name := func(s string) string { return s + number }
 	near, far := rail, neutral // the triac's rail, and the load's
 	if c.Side == models.NeutralSide {
 		near, far = neutral, rail

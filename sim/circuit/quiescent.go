@@ -252,10 +252,19 @@ func (q *Quiescent) rests(x []complex128) bool {
 	return true
 }
 
-// Loaded returns the peak in volts between two nodes with a meter of
-// resistance ohms and capacitance farads across them. ok is false where the
-// meter makes something switch. A node that the network lacks is an error.
-func (q *Quiescent) Loaded(plus, minus models.Node, ohms, farads float64) (peak float64, ok bool, err error) {
+// Port is a pair of nodes of a quiescent board, on which meters can be put one
+// after the other. It is not safe for concurrent use.
+type Port struct {
+	q      *Quiescent
+	inject []complex128 // unknowns under an ampere into the port
+	loaded []complex128
+	open   complex128 // voltage without a meter
+	z      complex128 // impedance
+}
+
+// Port returns the port between two nodes. A node that the network lacks is an
+// error.
+func (q *Quiescent) Port(plus, minus models.Node) (*Port, error) {
 	var ends [2]int
 	for i, nd := range []models.Node{plus, minus} {
 		ends[i] = -1
@@ -264,28 +273,36 @@ func (q *Quiescent) Loaded(plus, minus models.Node, ohms, farads float64) (peak 
 		}
 		k, known := q.net.index[nd]
 		if !known {
-			return 0, false, fmt.Errorf("found node %v, expected one of the network's", nd)
+			return nil, fmt.Errorf("found node %v, expected one of the network's", nd)
 		}
 		ends[i] = k
 	}
-	rhs := make([]complex128, q.n)
+	rhs := make([]complex128, 2*q.n)
+	p := &Port{q: q, inject: rhs[:q.n], loaded: rhs[q.n:]}
 	if ends[0] >= 0 {
-		rhs[ends[0]]++
+		p.inject[ends[0]]++
 	}
 	if ends[1] >= 0 {
-		rhs[ends[1]]--
+		p.inject[ends[1]]--
 	}
-	inject := q.solve(rhs)
-	open, z := at(q.source, ends[0])-at(q.source, ends[1]), at(inject, ends[0])-at(inject, ends[1])
-	y := complex(1/ohms, q.omega*farads)
-	v := open / (1 + z*y)
-	for i := range inject {
-		inject[i] = q.source[i] - y*v*inject[i]
+	q.solve(p.inject)
+	p.open, p.z = at(q.source, ends[0])-at(q.source, ends[1]), at(p.inject, ends[0])-at(p.inject, ends[1])
+	return p, nil
+}
+
+// Loaded returns the peak in volts at the port with a meter of resistance ohms
+// and capacitance farads across it. ok is false where the meter makes
+// something switch.
+func (p *Port) Loaded(ohms, farads float64) (peak float64, ok bool) {
+	y := complex(1/ohms, p.q.omega*farads)
+	v := p.open / (1 + p.z*y)
+	for i, x := range p.inject {
+		p.loaded[i] = p.q.source[i] - y*v*x
 	}
-	if !q.rests(inject) || cmplx.IsNaN(v) {
-		return 0, false, nil
+	if !p.q.rests(p.loaded) || cmplx.IsNaN(v) {
+		return 0, false
 	}
-	return cmplx.Abs(v), true, nil
+	return cmplx.Abs(v), true
 }
 
 // Flowing returns the peak in amperes of the current in a branch, unloaded; ok

@@ -146,6 +146,7 @@ type Solver struct {
 	zLinks    key
 	gram      gram
 	sums      []float64
+	bare      bool // records are without energies
 	rec       Record
 	onSegment func(*Segment)
 
@@ -253,6 +254,10 @@ func (s *Solver) SetTemperatures(t Temperatures) {
 		s.lim[k] = newLimits(&s.ch[k], t.Junction[k], t.Board)
 	}
 }
+
+// OmitEnergies leaves energies, charges and integrals of squares out of the
+// records, as zeros: for those who only look at signals.
+func (s *Solver) OmitEnergies() { s.bare = true }
 
 // contact is the state of a thermal link or a thermostat: whether it is to
 // open at the next zero of its current.
@@ -397,7 +402,9 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		if t1-t > s.longest {
 			s.longest, s.longestKey = t1-t, s.key
 		}
-		s.gram.add(&s.seg, s.par, s.sums)
+		if !s.bare {
+			s.gram.add(&s.seg, s.par, s.sums)
+		}
 		s.seg.state(t1, s.x)
 		s.zOK = false
 		for _, v := range s.x {

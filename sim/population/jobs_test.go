@@ -171,6 +171,13 @@ func TestRun(t *testing.T) {
 	if fmt.Sprint(o.Channels, o.Supply, o.Events) != fmt.Sprint(r.Outcomes, r.Supply, r.Events) || o.Duration != r.Duration || o.Lid == 0 {
 		t.Errorf("found %v, expected %v", o.Channels, r.Outcomes)
 	}
+	if o.Samples != nil {
+		t.Errorf("found %d samples, expected none without asking", len(o.Samples))
+	}
+	job.Samples = true
+	if kept, err := job.Run(t.Context(), healthy); err != nil || fmt.Sprint(kept.Samples) != fmt.Sprint(r.Samples) {
+		t.Errorf("found %d samples and the error %v, expected the %d of the simulation", len(kept.Samples), err, len(r.Samples))
+	}
 	for k, c := range o.Channels {
 		if c.Verdict != sim.Reaches {
 			t.Errorf("healthy %s: %s", c.Channel, c.Verdict)

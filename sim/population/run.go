@@ -16,6 +16,9 @@ type RunJob struct {
 	Every time.Duration
 	// Full solves every half-cycle by itself.
 	Full bool
+	// Samples keeps the samples in the outcome, which takes memory by the
+	// length of the run.
+	Samples bool
 }
 
 // Outcome is what a run of one member came to.
@@ -29,6 +32,9 @@ type Outcome struct {
 	Stats    sim.Stats
 	// Lid and Pocket are the temperatures at the end, in °C.
 	Lid, Pocket float64
+	// Samples are the machine over time, every RunJob.Every; nil unless
+	// RunJob.Samples asks for them.
+	Samples []sim.Sample
 	// Problem tells why there is no outcome: the circuit of the board with its
 	// faults, or its heat, has no solution. Empty where there is one.
 	Problem string
@@ -57,6 +63,9 @@ func (j RunJob) Run(ctx context.Context, m Member) (Outcome, error) {
 	out.Status, out.Duration, out.Channels, out.Supply, out.Events, out.Stats = r.Status, r.Duration, r.Outcomes, r.Supply, r.Events, r.Stats
 	if n := len(r.Samples); n > 0 {
 		out.Lid, out.Pocket = r.Samples[n-1].Lid, r.Samples[n-1].Pocket
+	}
+	if j.Samples {
+		out.Samples = r.Samples
 	}
 	return out, nil
 }

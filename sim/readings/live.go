@@ -135,13 +135,18 @@ func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 		n int
 	}
 	done := map[inputKey]*measured{}
+	var port *circuit.Port
+	if x.quiet != nil && !p.Control {
+		// A node that is missing is for the solver to tell of.
+		port, _ = x.quiet.Port(p.Plus, p.Minus)
+	}
 	for i := range meters {
 		m := &meters[i]
 		key := inputKey{m.Resistance, m.Input, m.Cycles}
 		w, ok := done[key]
 		if !ok {
 			var err error
-			if w, err = x.measure(p, m); err != nil {
+			if w, err = x.measure(p, m, port); err != nil {
 				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 			}
 			done[key] = w
@@ -176,14 +181,15 @@ func (w *measured) shown(p Point, name string, s State, d models.Detector, displ
 	return v
 }
 
-func (x *Bench) measure(p Point, m *models.Meter) (*measured, error) {
+// measure is the waveform at a point under a meter's load; port is the point on
+// a board on which nothing switches, else nil.
+func (x *Bench) measure(p Point, m *models.Meter, port *circuit.Port) (*measured, error) {
 	b, c := x.board, x.cond
 	if p.Control {
 		return control(b, p, m, c)
 	}
-	if x.quiet != nil {
-		// A node that is missing is for the solver to tell of.
-		if peak, ok, err := x.quiet.Loaded(p.Plus, p.Minus, float64(m.Resistance), float64(m.Input)); ok && err == nil {
+	if port != nil {
+		if peak, ok := port.Loaded(float64(m.Resistance), float64(m.Input)); ok {
 			return sine(peak), nil
 		}
 	}
@@ -210,6 +216,7 @@ func sine(peak float64) *measured {
 // become those of the conditions.
 func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int, c Conditions) (*measured, error) {
 	s.SetTemperatures(c.Temps)
+	s.OmitEnergies()
 	drive := driver(b, c)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
 	input := func(h int64) circuit.Input {
@@ -220,14 +227,10 @@ func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int,
 	if c.State == Holding {
 		return hold(s, sig, b, cycles, input)
 	}
-	period, err := s.Settle(settleCycles, input)
-	if err != nil {
-		return nil, err
+	rec, err := s.SettleRecord(settleCycles, input)
+	if err == nil && rec == nil { // not every cycle is alike
+		rec, err = s.Record(2*cycles, input)
 	}
-	if period {
-		cycles = 1 // every cycle is alike
-	}
-	rec, err := s.Record(2*cycles, input)
 	if err != nil {
 		return nil, err
 	}
