@@ -19,15 +19,21 @@ const (
 	// instant of firing by a small angle, which energies follow, and its
 	// leakage, whose loss follows its law.
 	wideJunction = 100.0
-	// narrowJunction is the width elsewhere, where a half-cycle is not of that
-	// kind. Triggering currents differ by a tenth at most inside it.
+	// narrowJunction is the width where a triac leaks much, or one that blocks
+	// is near what it withstands. Triggering currents differ by a tenth at most
+	// inside it.
 	narrowJunction = 25.0
+	// lateJunction is the width where a triac fires late, or a gate path or a
+	// snubber carries the load's current: there half a kelvin can move a firing
+	// by degrees.
+	lateJunction = 5.0
 	// early is the angle in degrees up to which a firing is an early one: at
 	// the cold end of a wide class it could come at 1.6 times that.
 	early = 8.0
 	// strained is the part of a triac's withstood rate of rise above which
-	// heat could make it fire.
+	// heat could make it fire, failing the part above which a few kelvins could.
 	strained = 0.2
+	failing  = 0.8
 	// unlike is the ratio up to which the triggering currents of a triac's two
 	// polarities count as the same where it fires early: firing at 1.9° instead
 	// of 1.7° costs a half-cycle 2e-6 of its energy.

@@ -20,6 +20,10 @@ type full struct {
 	count  int64
 }
 
+func (r *run) newFull(b *models.Board, sol *circuit.Solver) *full {
+	return &full{sol: sol, board: b, n: r.n, each: r.o.HalfCycles != nil}
+}
+
 // fineResistance is the relative step to which element resistances are
 // rounded, so that the network need not be set up anew for changes that do
 // not show. The rounding goes both ways, so it does not add up.

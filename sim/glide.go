@@ -88,7 +88,7 @@ func (r *run) glide(h int64) (bool, error) {
 	p := e.cell.plans[key]
 	if p == nil || !m.calm.Fits(p.rhythm) {
 		var err error
-		if p, err = r.compose(e, key.factor); err != nil {
+		if p, err = r.compose(e, key.factor); err != nil || p == nil {
 			return false, err
 		}
 		key.node, key.flip = e.node, e.flip // in narrower classes perhaps
@@ -125,13 +125,18 @@ func (r *run) temperatures() {
 	}
 }
 
-// compose makes the plan of the window whose counts of cycles are set.
+// compose makes the plan of the window whose counts of cycles are set; nil
+// where half-cycles turn out not to be served again.
 func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	r.schedule()
 	e.mark()
 	defer e.rewind()
 	if err := r.walk(0, int64(r.window), factor); err != nil {
 		return nil, err
+	}
+	if r.m.engine != engine(e) {
+		r.m.engine.rewind()
+		return nil, nil
 	}
 	size := tallySize(r.n)
 	p := &plan{

@@ -44,11 +44,15 @@ type Stats struct {
 	HalfCycles int64
 	Solved     int64 // half-cycles solved, those for sensitivities included
 	Versions   int   // versions of the board that edits made
-	// Narrow tells that some half-cycle was near a threshold on which the
-	// temperature of a junction tells: a late firing, much leakage or a rate of
-	// rise near what a triac withstands. Energies that were reused are then good
-	// to about 1e-3; a run with Options.Full solves every half-cycle.
+	// Narrow tells that in some half-cycle whose solution was used again a triac
+	// fired late, or was near what it withstands, or a gate path or a snubber
+	// carried the load's current, on which a junction's temperature tells most.
+	// Energies are then good to about 1e-4, or, without Options.Exact, to some
+	// per cent where a triac just begins to fail.
 	Narrow bool
+	// Exact is the time from which every half-cycle was solved, as
+	// Options.Exact has it; negative for never.
+	Exact time.Duration
 }
 
 // Sample is the machine at one instant; powers, duty and currents are means

@@ -20,9 +20,10 @@ type reuse struct {
 	node   int // state in cell from which the next half-cycle begins
 	volts  float64
 	amps   float64
-	noise  float64 // J, energies below which are rounding
-	heated bool    // some opto's trigger current depends on the board's temperature
-	each   bool    // blocks keep their half-cycles apart
+	noise  float64   // J, energies below which are rounding
+	rated  []float64 // J, what each element takes in a half-cycle, cold
+	heated bool      // some opto's trigger current depends on the board's temperature
+	each   bool      // blocks keep their half-cycles apart
 	// mirror tells that a half-cycle's mirror image is its successor: nodes are
 	// then states before an even half-cycle, and flip tells that the present
 	// state is the mirror image of its node.
@@ -32,6 +33,7 @@ type reuse struct {
 	// that it has changed since the state was last placed in a class.
 	span     float64
 	narrowed bool
+	failing  bool      // a triac was near what it withstands
 	shift    []float64 // junction temperatures above those of the class, K
 
 	id      []byte
@@ -107,6 +109,9 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	r.volts = sameState * peak
 	r.amps = sameState * peak / math.Min(least, 1000)
+	for k := range b.Channels {
+		r.rated = append(r.rated, peak*peak/2/float64(b.Channels[k].Element.Resistance)*b.Supply.HalfCycle())
+	}
 	r.noise = 1e-12 * peak * peak / math.Min(least, 1000) * b.Supply.HalfCycle()
 	return r
 }
@@ -244,8 +249,8 @@ func (r *reuse) step(in input) (*step, error) {
 	n := len(r.board.Channels)
 	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
 	st.energy.from(rec, r.board)
-	if !r.feel(st, rec) && r.span > narrowJunction {
-		r.span, r.narrowed = narrowJunction, true
+	if span := r.feel(st, rec); r.span > span {
+		r.span, r.narrowed = span, true
 		r.mirror = r.sol.Symmetric(1)
 	}
 	flip := r.flip

@@ -251,14 +251,7 @@ func TestReuseOnWhatHappens(t *testing.T) {
 	}{
 		{"240 V", "dye-bench-240", nil, 0, "", nil},
 		{"triacs in the neutral", "neutral-side-230", nil, 0, "", nil},
-		// On this board a neighbour's firing makes a triac above 67 °C fire
-		// again: neither path could be told by classes, so it gets triacs that
-		// withstand it.
-		{"120 V 60 Hz", "dye-bench-120", func(b *models.Board) {
-			for k := range b.Channels {
-				b.Channels[k].Triac.CommutatingRate = 20e6
-			}
-		}, 2e-5, "", nil},
+		{"120 V 60 Hz", "dye-bench-120", nil, 2e-5, "", nil},
 		{"polarities unlike", "", func(b *models.Board) {
 			for k := range b.Channels {
 				b.Channels[k].Triac.Trigger[models.QuadrantIII] *= 1.3
@@ -318,9 +311,41 @@ func TestReuseOnWhatHappens(t *testing.T) {
 	}
 }
 
+// With a triac for much less current a neighbour's firing makes a hot one fire
+// again, driven or not, which is no matter of classes: from there on every
+// half-cycle is solved, if that is asked for.
+func TestExact(t *testing.T) {
+	b := warm(board(t, "dye-bench-120"))
+	fixed(b)
+	b.Channels[1].Control.Duty = 0.5
+	b.Channels[1].Triac.CommutatingFall = 2e3
+	o := sim.Options{Duration: 5 * time.Second, Every: time.Second}
+	if r := simulate(t, b, o); !r.Stats.Narrow || r.Stats.Exact >= 0 {
+		t.Errorf("found narrow %t, exact from %v, expected near a threshold and never", r.Stats.Narrow, r.Stats.Exact)
+	}
+	o.Exact = true
+	exact := simulate(t, b, o)
+	o.Exact, o.Full = false, true
+	full := simulate(t, b, o)
+	if exact.Stats.Exact < 0 || exact.Stats.Solved < full.Stats.Solved/2 {
+		t.Errorf("found exact from %v, %d half-cycles solved of %d", exact.Stats.Exact, exact.Stats.Solved, full.Stats.Solved)
+	}
+	want := usual
+	want.element += ripple(b, 1)
+	apart(t, exact, full).check(t, want)
+	// Nothing is near a threshold on a healthy board.
+	if r := simulate(t, board(t, "dye-bench-230"), sim.Options{Duration: time.Minute, Exact: true}); r.Stats.Exact >= 0 || r.Stats.Solved > 40 {
+		t.Errorf("healthy board: found exact from %v, %d half-cycles solved", r.Stats.Exact, r.Stats.Solved)
+	}
+}
+
 // A run tells whether its reuse of half-cycles was near a threshold.
 func TestNarrow(t *testing.T) {
-	for text, want := range map[string]bool{"": false, "dye:triac-open": true, "dye:triac-low-rate": true, "dye:drive-open": false} {
+	r := simulate(t, board(t, "dye-bench-230"), sim.Options{Duration: time.Hour})
+	if r.Stats.Narrow || r.Stats.Solved > 40 {
+		t.Errorf("an hour of a healthy board: found narrow %t, %d half-cycles solved, expected none near a threshold, 40 at most", r.Stats.Narrow, r.Stats.Solved)
+	}
+	for text, want := range map[string]bool{"dye:triac-open": true, "dye:triac-low-rate": true, "dye:drive-open": false} {
 		var texts []string
 		if text != "" {
 			texts = append(texts, text)

@@ -34,6 +34,10 @@ type Options struct {
 	// Full solves every half-cycle at its own temperatures instead of using
 	// the solution of an equal one again.
 	Full bool
+	// Exact solves every half-cycle from the window on in which a triac was
+	// near what it withstands: whether it then fires by itself is no matter of
+	// classes. It takes as long as Full from there on.
+	Exact bool
 	// Edits change the board while it runs; nil is none.
 	Edits Editor
 	// HalfCycles, if not nil, is given every half-cycle in order of time, up
@@ -142,6 +146,7 @@ type run struct {
 	res     *Result
 	acc     tally // since the last sample
 	accTime float64
+	before  int64 // half-cycles solved by engines that were given up
 	driven  []int64
 	gate    []float64 // J in each gate path since the window's start
 	every   int64     // windows between samples
@@ -178,7 +183,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	r.lnR, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
 	r.acc, r.sums = make(tally, tallySize(n)), make(tally, (n+1)*tallySize(n))
-	r.res = &Result{Board: b}
+	r.res = &Result{Board: b, Stats: Stats{Exact: -1}}
 	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
 	r.every = max(1, int64((o.Every+w-1)/w))
 	for k := range n {
@@ -261,7 +266,7 @@ func (r *run) edit(first bool) error {
 		}
 		m = &machine{board: b, sol: sol}
 		if r.o.Full {
-			m.engine = &full{sol: sol, board: b, n: r.n, each: r.o.HalfCycles != nil}
+			m.engine = r.newFull(b, sol)
 		} else {
 			e := newReuse(b, sol)
 			e.each = r.o.HalfCycles != nil
@@ -445,9 +450,10 @@ func (r *run) finish() (*Result, error) {
 		return nil, err
 	}
 	r.res.Supply.Plug = r.res.Supply.Source - r.res.Supply.Wiring
+	r.res.Stats.Solved = r.before
 	for _, m := range r.versions {
 		r.res.Stats.Solved += m.engine.solved()
-		if e, ok := m.engine.(*reuse); ok && e.span < wideJunction {
+		if e, ok := m.engine.(*reuse); ok && e.span <= lateJunction {
 			r.res.Stats.Narrow = true
 		}
 	}

@@ -18,21 +18,32 @@ type warmth struct {
 
 func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
 
-// feel notes how a half-cycle follows the junctions' temperatures, and reports
-// whether that is all that they do to it: every triac that conducts fires early
-// and once, none that blocks leaks much or is near firing.
-func (r *reuse) feel(st *step, rec *circuit.Record) bool {
+// feel notes how a half-cycle follows the junctions' temperatures, and returns
+// the width of the classes within which it does: the widest where every triac
+// that conducts fires early and once, and none that blocks leaks much or is near
+// firing.
+func (r *reuse) feel(st *step, rec *circuit.Record) float64 {
 	b := r.board
-	sure := r.sol.Strain() < strained && st.plain()
+	span := wideJunction
+	need := func(width float64) { span = min(span, width) }
+	switch x := r.sol.Strain(); {
+	case x >= failing:
+		r.failing = true
+		need(lateJunction)
+	case x >= strained:
+		need(narrowJunction)
+	}
 	carrying := false
 	omega := math.Pi / rec.Duration
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	for k := range st.warm {
 		c, ch := st.energy.channel(k), &b.Channels[k]
 		ohms := r.cell.ohms[k]
-		if !st.carries(k) {
+		if !r.carries(st, k) {
 			st.leak[k] = c[tTriac]
-			sure = sure && c[tTriac]+c[tElement] < leaky*peak*peak/2/ohms*rec.Duration
+			if c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
+				need(narrowJunction)
+			}
 			continue
 		}
 		carrying = true
@@ -41,8 +52,7 @@ func (r *reuse) feel(st *step, rec *circuit.Record) bool {
 				continue
 			}
 			if e.Degrees > early {
-				sure = false
-				continue
+				need(lateJunction)
 			}
 			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
 			// resistance, and I_GT falling as exp(−T/T_g).
@@ -54,7 +64,16 @@ func (r *reuse) feel(st *step, rec *circuit.Record) bool {
 			}
 		}
 	}
-	return sure && (!carrying || r.sol.Dominant() > dominant)
+	if !r.plain(st) {
+		need(narrowJunction)
+		if carrying {
+			need(lateJunction)
+		}
+	}
+	if carrying && r.sol.Dominant() <= dominant {
+		need(lateJunction)
+	}
+	return span
 }
 
 // slopes measures how the energies of a step follow the element resistances.
@@ -64,7 +83,7 @@ func (r *reuse) feel(st *step, rec *circuit.Record) bool {
 func (r *reuse) slopes(st *step, from *node, in input) error {
 	id := slopeKey{in: in, odd: from.snap.Odd(), class: string(r.resistance())}
 	for k := range st.slope {
-		if st.carries(k) {
+		if r.carries(st, k) {
 			id.conduct |= 1 << k
 		}
 	}
@@ -73,12 +92,12 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 		known = make([]tally, len(st.slope))
 		r.known[id] = known
 	}
-	if !r.measure && r.sol.Dominant() > dominant && st.plain() {
+	if !r.measure && r.sol.Dominant() > dominant && r.plain(st) {
 		return r.derive(st, id.conduct, known)
 	}
 	for k := range st.slope {
 		e := &r.board.Channels[k].Element
-		if e.Coefficient == 0 || !st.carries(k) {
+		if e.Coefficient == 0 || !r.carries(st, k) {
 			continue
 		}
 		if known[k] == nil {
@@ -162,18 +181,19 @@ type slopeKey struct {
 
 // plain reports whether the load's current takes its proper path: not that of
 // a gate or a snubber.
-func (s *step) plain() bool {
-	sum := 0.0
-	for k := range s.slope {
+func (r *reuse) plain(s *step) bool {
+	sum, rated := 0.0, 0.0
+	for k, x := range r.rated {
 		c := s.energy.channel(k)
 		sum += c[tGate] + c[tSnubber]
+		rated += x
 	}
-	return sum < 1e-3*s.energy[tSource]
+	return sum < 1e-3*math.Max(s.energy[tSource], 1e-3*rated)
 }
 
 // carries reports whether channel k carries a current that counts.
-func (s *step) carries(k int) bool {
-	return s.energy.channel(k)[tElement] > 1e-5*s.energy[tSource]
+func (r *reuse) carries(s *step, k int) bool {
+	return s.energy.channel(k)[tElement] > 1e-5*r.rated[k]
 }
 
 // resistance identifies the present classes of element resistance.

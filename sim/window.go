@@ -21,7 +21,7 @@ type piece struct {
 // h as far as it can, at most to half-cycle w, and returns how far that is.
 func (r *run) stretch(h, p, w int64) (int64, error) {
 	q := w
-	if r.o.Full {
+	if _, ok := r.m.engine.(*full); ok {
 		q = p + 1
 	}
 	if r.next < r.at(h+q) {
@@ -35,10 +35,9 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 			}
 		}
 	}
-	eng := r.m.engine
 	r.temperatures()
-	eng.class(r.temps)
-	eng.mark()
+	r.m.engine.class(r.temps)
+	r.m.engine.mark()
 	factor := sup.FactorAt(r.at(h + p))
 	if r.guard.open {
 		factor = 0
@@ -48,7 +47,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	}
 	if cut := p + r.trip(); cut < q {
 		q = cut // the supply is gone from there on
-		eng.rewind()
+		r.m.engine.rewind()
 		if err := r.walk(p, q, factor); err != nil {
 			return p, err
 		}
@@ -69,7 +68,7 @@ func (r *run) stretch(h, p, w int64) (int64, error) {
 	// A link reached its temperature within half-cycle p + c: it opens at the
 	// next zero of its current, so that half-cycle runs to its end.
 	c := min(q-p-1, int64(rep.Advanced/r.half))
-	eng.rewind()
+	r.m.engine.rewind()
 	if err := r.walk(p, p+c+1, factor); err != nil {
 		return p, err
 	}
@@ -157,15 +156,30 @@ func (r *run) walk(p, q int64, factor float64) error {
 	if err := r.tread(p, q, factor); err != nil {
 		return err
 	}
-	// Where a half-cycle turned out to need narrower classes of temperature,
-	// the way is gone again in those.
-	if e, ok := r.m.engine.(*reuse); ok && e.narrowed {
+	e, ok := r.m.engine.(*reuse)
+	switch {
+	case ok && e.failing && r.o.Exact:
+		// From here on every half-cycle is solved.
+		e.rewind()
+		e.settle()
+		r.before += e.solved()
+		if r.res.Stats.Exact < 0 {
+			r.res.Stats.Exact = r.moment.Time
+		}
+		f := r.newFull(r.m.board, r.m.sol)
+		r.m.engine = f
+		f.class(r.temps)
+		f.mark()
+	case ok && e.narrowed:
+		// A half-cycle turned out to need narrower classes of temperature: the
+		// way is gone again in those.
 		e.rewind()
 		e.class(r.temps)
 		e.mark()
-		return r.tread(p, q, factor)
+	default:
+		return nil
 	}
-	return nil
+	return r.tread(p, q, factor)
 }
 
 func (r *run) tread(p, q int64, factor float64) error {

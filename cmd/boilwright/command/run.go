@@ -18,6 +18,7 @@ type runOptions struct {
 	faultFlags
 	duration, every durationValue
 	full            bool
+	approximate     bool
 	events          bool
 	asJSON          bool
 	csv             string
@@ -50,6 +51,7 @@ A run that is interrupted keeps what is done: tables and files end where it stop
 	f.VarP(&o.duration, "duration", "d", "simulated `TIME`")
 	f.Var(&o.every, "every", "`TIME` between samples, in whole control windows")
 	f.BoolVar(&o.full, "full", false, "solve every half-cycle anew instead of using an equal one's solution: slow")
+	f.BoolVar(&o.approximate, "approximate", false, "use solutions again also where a triac is near firing by itself: fast, good to some per cent")
 	f.BoolVar(&o.events, "events", false, "list every event, also lamps, draws and valves")
 	f.StringVar(&o.csv, "csv", "", "write the temperatures over time to `FILE`; - is standard output")
 	f.StringArrayVar(&o.requirements, "require", nil, "state a `CHANNEL:OUTCOME[,within=TIME]`; repeatable")
@@ -65,6 +67,9 @@ func (o *runOptions) validate() error {
 	}
 	if o.csv != "" && o.csv == o.traces.file {
 		return misuse("found %s for both --csv and --traces, expected two files", o.csv)
+	}
+	if o.full && o.approximate {
+		return misuse("found --full and --approximate, expected one of them")
 	}
 	return o.traces.validate()
 }
@@ -90,7 +95,7 @@ func (o *runOptions) run(cmd *cobra.Command, args []string) error {
 	}
 	p := newProgress(cmd, "run")
 	result, last, err := simulate(cmd.Context(), t, o.seed, sim.Options{
-		Duration: time.Duration(o.duration), Every: time.Duration(o.every), Full: o.full, Progress: p.show,
+		Duration: time.Duration(o.duration), Every: time.Duration(o.every), Full: o.full, Exact: !o.approximate, Progress: p.show,
 	})
 	p.end()
 	if err != nil {

@@ -28,8 +28,15 @@ func (o *runOptions) print(w io.Writer, t *target, r *sim.Result, verdicts []ver
 	s, h := r.Supply, r.Heat
 	fmt.Fprintf(w, "\nenergy through the plug %s; another %s lost in the supply's wiring\n", energy(s.Plug), energy(s.Wiring))
 	fmt.Fprintf(w, "heat: %s in = %s stored + %s lost to the room + %s carried out\n", energy(h.In), energy(h.Stored), energy(h.Ambient), energy(h.Carried))
+	if at := r.Stats.Exact; at >= 0 {
+		fmt.Fprintln(w, wrapped(fmt.Sprintf("from %s on every half-cycle was solved, as a triac was near firing by itself; --approximate is faster", clock(at))))
+	}
 	if r.Stats.Narrow {
-		fmt.Fprintln(w, wrapped("some half-cycle is near a threshold that moves with a triac's temperature (late firing, leakage, rate of rise): energies are good to about 0.1 %; --full solves every half-cycle"))
+		accuracy := "0.01 %"
+		if o.approximate {
+			accuracy += ", to some per cent where a triac just begins to fail"
+		}
+		fmt.Fprintln(w, wrapped("in some half-cycle a triac fired late, was near what it withstands, or a gate path or a snubber carried the load's current, which moves with the triac's temperature: energies are good to about "+accuracy+"; --full solves every half-cycle"))
 	}
 	if err := printEvents(w, t, r, o.events); err != nil {
 		return err
