@@ -1,5 +1,7 @@
 package command
 
+import "boilwright/sim/population/dataset"
+
 // documents are the kinds of document that --json prints.
 var documents = []documentKind{
 	{"demo", "boilwright demo --json", demoDocument{}},
@@ -12,6 +14,15 @@ var documents = []documentKind{
 	{"recurrence", "boilwright recurrence --json", recurrenceDocument{}},
 	{"population", "boilwright population --json", populationDocument{}},
 	{"member", "boilwright population --out FILE --json", memberDocument{}},
+	{"rules", "boilwright rules check FILE --json", rulesDocument{}},
+	{"observables", "boilwright rules observables --json", observablesDocument{}},
+	{"validation", "boilwright rules validate FILE --json", validationDocument{}},
+	{"comparison", "boilwright rules compare FILE FILE --json", pairedRulesDocument{}},
+	{"explanation", "boilwright rules explain FILE --index I --json", explanationDocument{}},
+	{"data", "boilwright population data FILE --out FILE --json", dataDocument{}},
+	{"dataset", "boilwright population data FILE --describe --json", dataset.Description{}},
+	{"row", "boilwright population data FILE --out FILE --format lines --json", dataset.Line{}},
+	{"waveform", "boilwright population data FILE --waveforms FILE --format lines --json", dataset.WaveLine{}},
 	{"survey", "boilwright survey --json", surveyDocument{}},
 	{"faults", "boilwright faults --json", faultsDocument{}},
 	{"reference", "boilwright reference --json", referenceDocument{}},

@@ -127,7 +127,7 @@ func describe(t *table, prefix string, typ reflect.Type) {
 		f := typ.Field(i)
 		name, _ := jsonName(f)
 		inner, kind := f.Type, ""
-		for inner.Kind() == reflect.Slice || inner.Kind() == reflect.Pointer {
+		for inner.Kind() == reflect.Slice || inner.Kind() == reflect.Pointer && inner.Elem().Kind() == reflect.Struct {
 			if inner.Kind() == reflect.Slice {
 				name += "[]"
 			}
@@ -154,10 +154,14 @@ func typeNames(t reflect.Type) []string {
 		return []string{"boolean"}
 	case reflect.String:
 		return []string{"string"}
-	case reflect.Float64:
+	case reflect.Float32, reflect.Float64:
 		return []string{"number"}
-	case reflect.Struct:
+	case reflect.Struct, reflect.Map:
 		return []string{"object"}
+	case reflect.Interface:
+		return []string{"number", "boolean", "string", "null"}
+	case reflect.Pointer:
+		return append(typeNames(t.Elem()), "null")
 	case reflect.Slice:
 		return []string{"array"}
 	}

@@ -98,6 +98,7 @@ An interrupted population keeps what is done.`),
 	complete(cmd, "clamp", fromBoard(clampNames))
 	complete(cmd, "format", completeWords(formatLines, formatCSV))
 	addJSONFlag(cmd, &o.asJSON)
+	cmd.AddCommand(a.populationData(), a.populationMerge(), a.populationJob())
 	return cmd
 }
 

@@ -86,10 +86,12 @@ func structSchema(t reflect.Type, name string) object {
 }
 
 func typeSchema(t reflect.Type) object {
-	for t.Kind() == reflect.Pointer {
+	for t.Kind() == reflect.Pointer && t.Elem().Kind() == reflect.Struct {
 		t = t.Elem()
 	}
 	switch names := typeNames(t); {
+	case t.Kind() == reflect.Map:
+		return object{{"type", "object"}, {"additionalProperties", typeSchema(t.Elem())}}
 	case names[0] == "object":
 		return structSchema(t, "")
 	case names[0] == "array":
