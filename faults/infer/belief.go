@@ -117,7 +117,7 @@ func supplyPower(t *Test) float64 {
 // are worth all of them. How few and how wide is assumption.
 const (
 	firstDraws = 2
-	firstRuns  = 1 // where a run of hours is needed
+	firstRuns  = 1    // of hours, which stand for all draws
 	firstSlack = 4    // factor on the kernels' widths
 	firstLeast = 1e-3 // probability
 	// firstMistaken stands for the probability of a mistake: what only a
@@ -134,7 +134,7 @@ func (w *Bench) prepare(es []Evidence) []observed {
 	for i := range all {
 		all[i] = i
 	}
-	simulate := func(hs []int, draws int) {
+	simulate := func(hs []int, draws, runs int) {
 		for i := range es {
 			xs := w.experiments(&es[i].Test)
 			var near []int
@@ -143,7 +143,11 @@ func (w *Bench) prepare(es []Evidence) []observed {
 					near = append(near, h)
 				}
 			}
-			w.needDraws(xs, near, draws)
+			n := draws
+			if xs[0].kind == Temperature {
+				n = min(n, runs)
+			}
+			w.needDraws(xs, near, n)
 			w.needDraws(xs, []int{0}, len(w.draws))
 		}
 	}
@@ -161,15 +165,11 @@ func (w *Bench) prepare(es []Evidence) []observed {
 		}
 		return out
 	}
-	first := min(firstDraws, len(w.draws))
-	if slices.ContainsFunc(es, func(e Evidence) bool { return e.Test.long() }) {
-		first = min(firstRuns, first)
-	}
-	w.glance(first)
-	simulate(all, first)
+	w.glance(min(firstDraws, len(w.draws)))
+	simulate(all, min(firstDraws, len(w.draws)), min(firstRuns, w.runs))
 	hs := w.score(observe(firstSlack), -1).likely(firstLeast, len(all))
 	w.look(hs, false)
-	simulate(hs, len(w.draws))
+	simulate(hs, len(w.draws), w.runs)
 	return observe(0)
 }
 

@@ -317,7 +317,7 @@ func (w *Bench) row(x *experiment, s *sheet, h, m int) []float64 {
 		return nil
 	}
 	if x.kind == Temperature {
-		m %= w.runs
+		m %= w.looked[h].runs
 	}
 	if !w.looked[h].exactly && w.elsewhere(x, h) {
 		return s.rows[m]
@@ -328,6 +328,7 @@ func (w *Bench) row(x *experiment, s *sheet, h, m int) []float64 {
 // looked is how closely a hypothesis is looked at in an answer.
 type looked struct {
 	draws   int
+	runs    int  // over which those of a run of hours are spread
 	exactly bool // nothing stands for it that was simulated for another
 }
 
@@ -335,7 +336,7 @@ type looked struct {
 func (w *Bench) glance(draws int) {
 	w.looked = make([]looked, len(w.Hypotheses))
 	for h := range w.looked {
-		w.looked[h].draws = draws
+		w.looked[h] = looked{draws: draws, runs: min(firstRuns, w.runs)}
 	}
 	w.look([]int{0}, true)
 }
@@ -343,7 +344,7 @@ func (w *Bench) glance(draws int) {
 // look has hypotheses looked at on all draws.
 func (w *Bench) look(hs []int, exactly bool) {
 	for _, h := range hs {
-		w.looked[h].draws = len(w.draws)
+		w.looked[h].draws, w.looked[h].runs = len(w.draws), w.runs
 		w.looked[h].exactly = w.looked[h].exactly || exactly
 	}
 }
