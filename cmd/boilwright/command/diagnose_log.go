@@ -28,18 +28,19 @@ func (o *logOptions) add(cmd *cobra.Command) {
 
 func (o *logOptions) given() bool { return len(o.standby)+len(o.heating) > 0 }
 
-// evidence makes evidence of logs. In standby the middle of the values counts.
-// From a cold start all channels that work take power at first, and controls
-// only take it away later: the highest value that at least a tenth of the
-// values reach counts.
+// evidence makes evidence of logs. In standby the middle of the values counts,
+// or of those that stand out, if there are enough: a fault that comes and goes
+// is taken as acting. From a cold start all channels that work take power at
+// first, and controls only take it away later: the highest value that at least
+// a tenth of the values reach counts.
 func (o *logOptions) evidence(w *infer.Bench) ([]infer.Evidence, error) {
 	var es []infer.Evidence
 	var errs []error
 	for _, x := range []struct {
-		files    []string
-		state    string
-		quantile float64
-	}{{o.standby, "standby", 0.5}, {o.heating, "heating", 0.9}} {
+		files []string
+		state string
+		value func(sorted []float64, least float64) (v float64, of int)
+	}{{o.standby, "standby", standbyLevel}, {o.heating, "heating", heatingLevel}} {
 		for _, name := range x.files {
 			log, err := readLog(name)
 			if err != nil {
@@ -49,23 +50,58 @@ func (o *logOptions) evidence(w *infer.Bench) ([]infer.Evidence, error) {
 			for _, c := range []struct {
 				values []float64
 				unit   string
-			}{{log.watts, "W"}, {log.amps, "A"}} {
+				least  float64 // that stands out
+			}{{log.watts, "W", leastWatts}, {log.amps, "A", leastAmps}} {
 				if len(c.values) == 0 {
 					continue
 				}
 				slices.Sort(c.values)
-				v := c.values[min(len(c.values)-1, int(x.quantile*float64(len(c.values))))]
+				v, of := x.value(c.values, c.least)
 				found, err := w.Parse("monitor", fmt.Sprintf("%s, %s %s", x.state, strconv.FormatFloat(v, 'f', -1, 64), c.unit))
 				if err != nil {
 					errs = append(errs, wrongInput(fmt.Errorf("%s: %w", name, err)))
 					continue
 				}
 				found[0].Text = fmt.Sprintf("log %s, %s: %.4g %s of %d values", name, x.state, v, c.unit, len(c.values))
+				if of < len(c.values) {
+					found[0].Text = fmt.Sprintf("log %s, %s: %.4g %s in %d of %d values, %.4g %s in the others: it comes and goes", name, x.state, v, c.unit, of, len(c.values), middle(c.values[:len(c.values)-of]), c.unit)
+				}
 				es = append(es, found...)
 			}
 		}
 	}
 	return es, errors.Join(errs...)
+}
+
+// What stands out of a log: assumptions.
+const (
+	outstanding = 5    // times the middle of the values
+	leastWatts  = 5    // W
+	leastAmps   = 0.05 // A
+	enoughOut   = 0.02 // part of the values, and at least two
+)
+
+func middle(sorted []float64) float64 { return sorted[len(sorted)/2] }
+
+// heatingLevel is the highest level that at least a tenth of the values reach.
+func heatingLevel(sorted []float64, _ float64) (v float64, of int) {
+	return sorted[min(len(sorted)-1, int(0.9*float64(len(sorted))))], len(sorted)
+}
+
+// standbyLevel is the middle of the values, or of those that stand out of them
+// with how many these are.
+func standbyLevel(sorted []float64, least float64) (v float64, of int) {
+	n := len(sorted)
+	most := sorted[n-1]
+	from, _ := slices.BinarySearch(sorted, math.Max(outstanding*middle(sorted), least))
+	// Half of the greatest: what is on its way between two levels is neither.
+	if half, _ := slices.BinarySearch(sorted, most/2); from < half {
+		from = half
+	}
+	if out := n - from; from > n/2 && out >= 2 && float64(out) >= enoughOut*float64(n) {
+		return middle(sorted[from:]), out
+	}
+	return middle(sorted), n
 }
 
 // monitorLog is what a log holds.
