@@ -201,19 +201,6 @@ func TestJSON(t *testing.T) {
 	}
 }
 
-// "kitten" to "sitting" is the textbook pair at distance 3 (common practice,
-// no source); the others follow from the definition.
-func TestDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"same", "same", 0}, {"größe", "grosse", 3}, {"ab", "ba", 2}} {
-		if got := distance(c.a, c.b); got != c.want {
-			t.Errorf("%q to %q: found %d, expected %d", c.a, c.b, got, c.want)
-		}
-	}
-}
-
 func FuzzParse(f *testing.F) {
 	for i := range catalogue {
 		j := place(&catalogue[i])

@@ -3,6 +3,8 @@ package faults
 import (
 	"slices"
 	"strings"
+
+	"boilwright/models/names"
 )
 
 // didYouMean returns "; did you mean …?" with the candidate nearest to word,
@@ -13,7 +15,7 @@ func didYouMean(word string, candidates []string) string {
 	}
 	best, least := "", 1+len([]rune(word))/3
 	for _, c := range candidates {
-		d := distance(word, c)
+		d := names.Distance(word, c)
 		if sameWords(word, c) {
 			d = 0
 		}
@@ -42,29 +44,4 @@ func sameWords(a, b string) bool {
 	slices.Sort(x)
 	slices.Sort(y)
 	return slices.Equal(x, y)
-}
-
-// distance is the number of insertions, deletions and substitutions of one
-// character that turn a into b (Levenshtein, Soviet Physics Doklady 10 (1966)
-// 707), by the row-by-row recurrence of Wagner and Fischer, J. ACM 21 (1974)
-// 168.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	row := make([]int, len(y)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range x {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range y {
-			d := diagonal
-			if x[i] != y[j] {
-				d++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(d, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(y)]
 }

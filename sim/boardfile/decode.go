@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"boilwright/models"
+	"boilwright/models/names"
 )
 
 // decoder turns the merged tree of a board into the board.
@@ -89,7 +90,7 @@ func (d *decoder) channelNames(partial bool) []*node {
 			c := tables.children[k]
 			if !slices.Contains(d.channels, k) && c.key.file == listed.key.file {
 				w := &wrong{"a channel that the key channels does not list", "one of " + oneOf(d.channels)}
-				d.fail(c.key, channelKey+"."+k, w.meant(nearest(k, d.channels)))
+				d.fail(c.key, channelKey+"."+k, w.meant(names.Nearest(k, d.channels)))
 			}
 		}
 	}
@@ -133,7 +134,7 @@ func (d *decoder) walk(n *node, b *branch, prefix string) {
 
 func (d *decoder) unknown(c *node, b *branch, k, prefix string) {
 	w := &wrong{"the unknown key " + quote(k), "one of " + oneOf(b.keys)}
-	if near := nearest(k, b.keys); near != "" {
+	if near := names.Nearest(k, b.keys); near != "" {
 		w.expected = "a known key; did you mean " + near
 	} else if p := channelBranch().where(k); p != nil {
 		w.expected = "a known key; did you mean " + oneOf(p) + " of a channel"

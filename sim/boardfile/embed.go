@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"boilwright/models"
+	"boilwright/models/names"
 )
 
 //go:embed boards/*.toml
@@ -34,7 +35,7 @@ func embeddedData(name string) ([]byte, bool) {
 func Embedded(name string) (*File, error) {
 	data, ok := embeddedData(name)
 	if !ok {
-		w := (&wrong{quote(name), "an embedded board: " + oneOf(embeddedNames)}).meant(nearest(name, embeddedNames))
+		w := (&wrong{quote(name), "an embedded board: " + oneOf(embeddedNames)}).meant(names.Nearest(name, embeddedNames))
 		return nil, &Error{[]*Entry{{Field: "board", Found: w.found, Expected: w.expected}}}
 	}
 	return Parse(name, data, nil)

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+
+	"boilwright/models/names"
 )
 
 // Statement is one line of an evidence file: what kind of evidence it is and
@@ -52,7 +54,7 @@ func ParseEvidence(name string, data []byte, forms []string) ([]Statement, error
 		}
 		if !slices.Contains(forms, key) {
 			w := &wrong{"a key that is not known", "one of " + oneOf(forms)}
-			fail(n.key, w.meant(nearest(key, forms)))
+			fail(n.key, w.meant(names.Nearest(key, forms)))
 			continue
 		}
 		items := []*node{n}

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"boilwright/models/names"
 )
 
 // Population is what a population file says: which boards are drawn and what
@@ -120,7 +122,7 @@ func ParsePopulation(name string, data []byte) (*Population, error) {
 		case "weights":
 			p.Weights = r.settings(n, key, "", true)
 		default:
-			w := (&wrong{"a key that is not known", "one of " + oneOf(populationKeys)}).meant(nearest(key, populationKeys))
+			w := (&wrong{"a key that is not known", "one of " + oneOf(populationKeys)}).meant(names.Nearest(key, populationKeys))
 			r.fail(n.key, key, w.found, w.expected)
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"boilwright/models/names"
 )
 
 // Written is a text of a file with the place where it is written.
@@ -120,7 +122,7 @@ func (p *ruleParser) rules(name string, root *node) []RuleText {
 	for _, key := range root.keys {
 		n := root.children[key]
 		if key != ruleKey {
-			p.fail(n.key, key, (&wrong{"a key that is not known", "[[rule]]"}).meant(nearest(key, []string{ruleKey})))
+			p.fail(n.key, key, (&wrong{"a key that is not known", "[[rule]]"}).meant(names.Nearest(key, []string{ruleKey})))
 			continue
 		}
 		if n.shape != arrayShape {
@@ -163,7 +165,7 @@ func (p *ruleParser) rule(prefix string, n *node) RuleText {
 		case key == ruleOutcome:
 			r.Concludes, bad[key] = p.outcomes(prefix+key, c)
 		default:
-			p.fail(c.key, prefix+key, (&wrong{"a key that is not known", "one of " + oneOf(ruleKeys)}).meant(nearest(key, ruleKeys)))
+			p.fail(c.key, prefix+key, (&wrong{"a key that is not known", "one of " + oneOf(ruleKeys)}).meant(names.Nearest(key, ruleKeys)))
 		}
 	}
 	if p.partial {
@@ -250,7 +252,7 @@ func Mistakes(file string, entries []*Entry, err error) error {
 // Meant adds to what was expected the candidate that a person may have meant
 // by text, if there is one.
 func (e *Entry) Meant(text string, candidates []string) *Entry {
-	if near := nearest(text, candidates); near != "" {
+	if near := names.Nearest(text, candidates); near != "" {
 		e.Expected += "; did you mean " + near
 	}
 	return e

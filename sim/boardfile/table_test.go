@@ -371,23 +371,3 @@ func FuzzTree(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, data []byte) { sameJudgement(t, data) })
 }
-
-func TestNearest(t *testing.T) {
-	names := []string{"voltage", "frequency", "draw"}
-	for text, want := range map[string]string{
-		"volage": "voltage", "votlage": "voltage", "Voltage": "voltage", "freqency": "frequency",
-		"darw": "draw", "current": "", "x": "", strings.Repeat("voltage", 20): "",
-	} {
-		if got := nearest(text, names); got != want {
-			t.Errorf("nearest(%q) = %q, want %q", text, got, want)
-		}
-	}
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"", "", 0}, {"", "ab", 2}, {"ab", "ba", 1}, {"kitten", "sitting", 3}} {
-		if got := distance(c.a, c.b); got != c.want {
-			t.Errorf("distance(%q, %q) = %d, want %d", c.a, c.b, got, c.want)
-		}
-	}
-}

@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"boilwright/models"
+	"boilwright/models/names"
 	"boilwright/models/quantity"
 )
 
@@ -88,7 +89,7 @@ func (f *field) scan(n *node, channels []string) (any, *wrong) {
 		if i := slices.Index(f.names, n.text); i >= 0 {
 			return f.values[i], nil
 		}
-		return nil, mismatch().meant(nearest(n.text, f.names))
+		return nil, mismatch().meant(names.Nearest(n.text, f.names))
 	case durationKind:
 		d, err := quantity.ParseDuration(n.text)
 		if err != nil {
@@ -108,7 +109,7 @@ func (f *field) scan(n *node, channels []string) (any, *wrong) {
 		if i := slices.Index(channels, n.text); i >= 0 {
 			return i, nil
 		}
-		return nil, mismatch().meant(nearest(n.text, channels))
+		return nil, mismatch().meant(names.Nearest(n.text, channels))
 	}
 	return n.text, nil
 }
