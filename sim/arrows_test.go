@@ -37,9 +37,9 @@ func external(path string) bool {
 var (
 	plotting = []string{"gonum.org/v1/plot"}
 	toml     = []string{"github.com/pelletier/go-toml", "github.com/BurntSushi/toml"}
-	heavy    = slices.Concat(plotting, toml, []string{
-		"github.com/spf13", "cel.dev", "github.com/google/cel-go", "github.com/parquet-go", "golang.org/x/image", "codeberg.org",
-	})
+	cel      = []string{"cel.dev", "github.com/google/cel-go"}
+	parquet  = []string{"github.com/parquet-go"}
+	heavy    = slices.Concat(plotting, toml, cel, parquet, []string{"github.com/spf13", "golang.org/x/image", "codeberg.org"})
 )
 
 // leaves lie in the trees of sim and faults, but above them.
@@ -111,6 +111,10 @@ func breaches(packages []listed) []string {
 				fail("imports %s, which belongs below plots", d)
 			case below(d, toml...) && !below(p.ImportPath, module+"/sim/boardfile"):
 				fail("imports %s, which belongs below sim/boardfile", d)
+			case below(d, parquet...) && !below(p.ImportPath, module+"/sim/population/dataset"):
+				fail("imports %s, which belongs below sim/population/dataset", d)
+			case below(d, cel...) && !below(p.ImportPath, module+"/faults/rules"):
+				fail("imports %s, which belongs below faults/rules", d)
 			case below(d, module+"/plots") && !below(p.ImportPath, module+"/plots", module+"/cmd"):
 				fail("imports %s, which only cmd may", d)
 			case below(d, "github.com/spf13") && !below(p.ImportPath, module+"/cmd"):
@@ -167,7 +171,8 @@ func TestBreaches(t *testing.T) {
 		deps("sim", "boilwright/models", "boilwright/sim/heat", "boilwright/sim/circuit", "gonum.org/v1/gonum/mat"),
 		deps("faults", "boilwright/models/quantity", "fmt"),
 		deps("sim/boardfile", "boilwright/models", "github.com/pelletier/go-toml/v2/unstable"),
-		deps("sim/population", "boilwright/sim", "boilwright/faults", "github.com/parquet-go/parquet-go"),
+		deps("sim/population", "boilwright/sim", "boilwright/faults"),
+		deps("sim/population/dataset", "boilwright/sim/population", "boilwright/faults", "github.com/parquet-go/parquet-go"),
 		deps("faults/rules", "boilwright/sim/readings", "boilwright/faults", "cel.dev/cel-go/cel"),
 		deps("plots", "boilwright/sim", "gonum.org/v1/plot/vg", "golang.org/x/image/font"),
 		deps("plots/pages", "boilwright/plots", "boilwright/faults/infer"),
@@ -202,6 +207,11 @@ func TestBreaches(t *testing.T) {
 		deps("cmd/boilwright/command", "gonum.org/v1/plot"),
 		deps("faults/infer", "gonum.org/v1/plot/plotter"),
 		deps("sim/boardfile", "github.com/spf13/cobra"),
+		deps("sim/population", "github.com/parquet-go/parquet-go"),
+		deps("cmd/boilwright/command", "github.com/parquet-go/parquet-go"),
+		deps("sim/population/dataset", "cel.dev/cel-go/cel"),
+		deps("faults/infer", "cel.dev/cel-go/cel"),
+		deps("plots", "github.com/google/cel-go/cel"),
 		deps("tools", "fmt"),
 		// Through others, not by their own files.
 		{ImportPath: "boilwright/sim", Deps: []string{"github.com/pelletier/go-toml/v2"}},

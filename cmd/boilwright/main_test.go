@@ -66,12 +66,17 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // valid FILE… checks documents against the schemas that they name and the
-// program prints.
+// program prints. A .jsonl file has a document a line.
 func valid(ts *testscript.TestScript, neg bool, args []string) {
 	for _, name := range args {
-		err := validate(ts.ReadFile(name))
-		if (err == nil) == neg {
-			ts.Fatalf("%s: found error %v, expected valid to be %v", name, err, !neg)
+		documents := []string{ts.ReadFile(name)}
+		if strings.HasSuffix(name, ".jsonl") {
+			documents = strings.Split(strings.TrimSuffix(documents[0], "\n"), "\n")
+		}
+		for i, text := range documents {
+			if err := validate(text); (err == nil) == neg {
+				ts.Fatalf("%s, document %d: found error %v, expected valid to be %v", name, i+1, err, !neg)
+			}
 		}
 	}
 }

@@ -245,6 +245,8 @@ func TestRoundTripOfAnyBoard(t *testing.T) {
 			c := &b.Channels[i]
 			drawGroup(t, &channelGroup, c, names[i]+".", names)
 			if rapid.IntRange(0, 9).Draw(t, "mend") > 0 { // the rules between values
+				c.Triac.Latching, c.Triac.LatchingScale = max(c.Triac.Latching, 1e-6), max(c.Triac.LatchingScale, 1)
+				c.Opto.Latching, c.Boiler.Water = max(c.Opto.Latching, 1e-6), max(c.Boiler.Water, 1e-6)
 				c.Triac.Holding, c.Triac.HoldingScale = c.Triac.Latching*0.9, c.Triac.LatchingScale
 				c.Opto.Holding = min(c.Opto.Latching, 1) / 2
 				c.Boiler.Floor = c.Boiler.Water / 2

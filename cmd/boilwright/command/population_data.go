@@ -9,12 +9,14 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"boilwright/sim/boardfile"
 	"boilwright/sim/population/dataset"
 )
 
@@ -59,9 +61,6 @@ func (o *dataFiles) check() error {
 	if o.waveforms == "-" {
 		return misuse("--waveforms: found -, expected the name of a file")
 	}
-	if o.waveforms != "" && filepath.Clean(o.waveforms) == filepath.Clean(o.out) {
-		return misuse("found %q for --out and --waveforms, expected two files", o.out)
-	}
 	return nil
 }
 
@@ -95,7 +94,7 @@ A population file is TOML:`) + `
 A row follows from the population file, the program's version and the index of the board alone. With --shard 3/16 the
 third of 16 parts is computed, and "population merge" makes of all parts the same bytes as one machine. Boards are kept
 as they are done, in a part or, without --shard, in FILE.part until the whole is written: interrupted at any instant,
-the same command goes on where it was.`),
+the same command goes on where it was. Who is killed while writing FILE leaves .FILE.0.partial, which may be deleted.`),
 		Example: `  boilwright population data boards.toml --describe
   boilwright population data boards.toml --out all.parquet
   boilwright population data boards.toml --shard 3/16 --out part-3`,
@@ -144,7 +143,7 @@ func (o *dataOptions) parts() (dataset.Shard, error) {
 
 func (o *dataOptions) do(cmd *cobra.Command, args []string) error {
 	defer debug.SetGCPercent(debug.SetGCPercent(300)) // as of the command population
-	d, err := dataset.Load(args[0], Version)
+	d, err := dataset.Load(args[0], program())
 	if err != nil {
 		return wrongInput(err)
 	}
@@ -162,6 +161,13 @@ func (o *dataOptions) do(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
+	part := o.out
+	if o.shard == "" {
+		part += ".part"
+		if err := o.apart(append(sources(d), part)...); err != nil {
+			return err
+		}
+	}
 	if o.out == "-" {
 		f, err := o.of(o.out)
 		if err != nil {
@@ -172,10 +178,6 @@ func (o *dataOptions) do(cmd *cobra.Command, args []string) error {
 				return d.Rows(cmd.Context(), o.workers, yield)
 			})
 		})
-	}
-	part := o.out
-	if o.shard == "" {
-		part += ".part"
 	}
 	doc := &dataDocument{Schema: schemaName("data"), Notice: dataset.Notice, Fingerprint: d.Fingerprint(), Boards: d.Boards}
 	doc.From, doc.To = d.Range(shard)
@@ -226,6 +228,77 @@ func dataError(err error) error {
 	return wrongInput(err)
 }
 
+// besideOf is the name of the file that has the description of another.
+func besideOf(name string) string { return name + ".description.json" }
+
+// sources are the files that a definition was read from.
+func sources(d *dataset.Definition) []string {
+	out := []string{d.File}
+	for _, name := range append([]string{d.Board.Name}, d.Board.Bases...) {
+		if !slices.Contains(boardfile.EmbeddedNames(), name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// apart checks, before there is work to be lost, that the files which are to
+// be written can be as far as their folders go, and that each is another than
+// all that are read and than the rest of them.
+func (o *dataFiles) apart(read ...string) error {
+	if o.out == "-" {
+		return nil
+	}
+	var written []string
+	for _, name := range []string{o.out, o.waveforms} {
+		if name == "" {
+			continue
+		}
+		f, err := o.of(name)
+		if err != nil {
+			return err
+		}
+		if written = append(written, name); f != dataset.Parquet {
+			written = append(written, besideOf(name))
+		}
+	}
+	for i, name := range written {
+		if info, err := os.Stat(name); err == nil && info.IsDir() {
+			return misuse("%s: found a folder, expected the name of a file", name)
+		}
+		if info, err := os.Stat(filepath.Dir(name)); errors.Is(err, fs.ErrNotExist) || err == nil && !info.IsDir() {
+			return misuse("%s: its folder does not exist", name)
+		}
+		for _, other := range read {
+			if sameFile(name, other) {
+				return misuse("%s: found the name of a file that is read, expected another to write", name)
+			}
+		}
+		for _, other := range written[:i] {
+			if sameFile(name, other) {
+				return misuse("%s: found a file that would be written twice, expected names for %d files", name, len(written))
+			}
+		}
+	}
+	return nil
+}
+
+// sameFile tells whether two names are of one file, be it there or not.
+func sameFile(a, b string) bool {
+	x, err := os.Stat(a)
+	y, err2 := os.Stat(b)
+	if err == nil && err2 == nil {
+		// A device takes what two write.
+		return x.Mode().IsRegular() && os.SameFile(x, y)
+	}
+	if (err == nil) != (err2 == nil) || filepath.Base(a) != filepath.Base(b) {
+		return false
+	}
+	x, err = os.Stat(filepath.Dir(a))
+	y, err2 = os.Stat(filepath.Dir(b))
+	return err == nil && err2 == nil && os.SameFile(x, y)
+}
+
 // write writes the files of finished parts and returns their names.
 func (o *dataFiles) write(ctx context.Context, p *dataset.Parts) ([]string, error) {
 	rows := func(yield func(*dataset.Row) error) error { return p.Rows(ctx, yield) }
@@ -247,7 +320,7 @@ func (o *dataFiles) write(ctx context.Context, p *dataset.Parts) ([]string, erro
 			return nil, err
 		}
 		if format != dataset.Parquet {
-			beside := f.name + ".description.json"
+			beside := besideOf(f.name)
 			if err := writeFile(beside, nil, func(w io.Writer) error { return writeJSON(w, p.Description) }); err != nil {
 				return nil, err
 			}

@@ -32,12 +32,17 @@ type jobOptions struct {
 	image, claim, mount     string
 }
 
+// mostDeadline is the longest deadline of a Job in seconds: what a signed
+// number of 32 bits holds.
+const mostDeadline = math.MaxInt32
+
 // job is what the templates are filled in with.
 type job struct {
 	Name, Program, File, Folder     string
 	Out, Waveforms                  string
 	Shards, AtOnce, Workers, Memory int
 	Retries, Minutes, Seconds       int
+	Deadline                        int64 // seconds
 	Partition                       string
 	Image, Claim, Mount             string
 }
@@ -120,7 +125,7 @@ func (o *jobOptions) add(cmd *cobra.Command) {
 	f.IntVar(&o.workers, "workers", 1, "`NUMBER` of cores, and of boards that are worked on at once, of each shard")
 	f.IntVar(&o.memory, "memory", 1024, "`MEBIBYTES` of each job")
 	f.IntVar(&o.retries, "retries", 3, "`NUMBER` of times that a shard is tried again")
-	f.Var(&o.duration, "time", "that a job may take, `TIME`")
+	f.Var(&o.duration, "time", "that a shard with what Slurm retries of it, a pod of Kubernetes, or the merge may take, `TIME`")
 	f.StringVar(&o.program, "program", "boilwright", "`PROGRAM` as the machines find it")
 	f.StringVar(&o.folder, "folder", "parts", "`FOLDER` of the parts")
 	f.StringVarP(&o.out, "out", "o", "all.parquet", "`FILE` of the whole data set; its ending tells the format")
@@ -178,7 +183,7 @@ func (o *jobOptions) print(out io.Writer, name, file, as string) error {
 			return err
 		}
 	}
-	d, err := dataset.Load(file, Version)
+	d, err := dataset.Load(file, program())
 	if err != nil {
 		return wrongInput(err)
 	}
@@ -193,9 +198,15 @@ func (o *jobOptions) print(out io.Writer, name, file, as string) error {
 		return err
 	}
 	minutes := int(math.Ceil(time.Duration(o.duration).Minutes()))
+	atOnce := o.shards
+	if o.atOnce > 0 {
+		atOnce = min(atOnce, o.atOnce)
+	}
+	rounds := (o.shards + atOnce - 1) / atOnce * (o.retries + 1)
 	return t.Execute(out, job{
 		Name: o.name, Program: o.program, File: as, Folder: o.folder, Out: o.out, Waveforms: o.waveforms,
 		Shards: o.shards, AtOnce: o.atOnce, Workers: o.workers, Memory: o.memory, Retries: o.retries, Minutes: minutes, Seconds: 60 * minutes,
+		Deadline:  min(60*int64(minutes)*int64(rounds+1), mostDeadline),
 		Partition: o.partition, Image: o.image, Claim: o.claim, Mount: o.mount,
 	})
 }

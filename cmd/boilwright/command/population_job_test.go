@@ -81,7 +81,8 @@ func jobSchema(t *testing.T) *jsonschema.Schema {
 func TestKubernetesJob(t *testing.T) {
 	schema := jobSchema(t)
 	for _, name := range oddNames {
-		text := printed(t, "population", "job", "kubernetes", "--shards", "3", "--at-once", "2", "--image", "example/boilwright:1", "--claim", "data", "--waveforms", "w.csv", "--", populationFile(t, name))
+		text := printed(t, "population", "job", "kubernetes", "--shards", "3", "--at-once", "2", "--image", "example/boilwright:1", "--claim", "data", "--waveforms", name+".w",
+			"--folder", name+"/parts", "--out", name+".csv", "--program", "/opt/"+name, "--mount", "/mnt/"+strings.ReplaceAll(name, ":", ""), "--", populationFile(t, name))
 		jobs := decoded(t, text)
 		if len(jobs) != 2 {
 			t.Fatalf("found %d documents, expected 2", len(jobs))
@@ -98,12 +99,21 @@ func TestKubernetesJob(t *testing.T) {
 		if spec["completionMode"] != "Indexed" || spec["completions"] != 3 || spec["parallelism"] != 2 || spec["backoffLimitPerIndex"] != 3 {
 			t.Errorf("found %v", spec)
 		}
-		if p := pod(jobs[0]); p["restartPolicy"] != "Never" {
-			t.Errorf("found restart policy %v, expected Never", p["restartPolicy"])
+		if p := pod(jobs[0]); p["restartPolicy"] != "Never" || p["activeDeadlineSeconds"] != 3600 {
+			t.Errorf("found restart policy %v and deadline %v, expected Never and an hour", p["restartPolicy"], p["activeDeadlineSeconds"])
+		}
+		// Three shards, two at once, each with three retries of an hour; and the merge.
+		if d := jobs[1]["spec"].(map[string]any)["activeDeadlineSeconds"]; d != (2*4+1)*3600 {
+			t.Errorf("found the deadline %v of the merge, expected it to outlast the shards", d)
 		}
 		_, env := containerScript(t, jobs[0], "containers")
-		if env["FILE"] != name {
-			t.Errorf("found the file %q, expected %q", env["FILE"], name)
+		_, merge := containerScript(t, jobs[1], "containers")
+		mount := pod(jobs[0])["containers"].([]any)[0].(map[string]any)["workingDir"]
+		for _, pair := range [][2]any{{env["FILE"], name}, {env["FOLDER"], name + "/parts"}, {env["PROGRAM"], "/opt/" + name}, {merge["OUT"], name + ".csv"},
+			{merge["WAVEFORMS"], name + ".w"}, {merge["FOLDER"], env["FOLDER"]}, {mount, "/mnt/" + strings.ReplaceAll(name, ":", "")}} {
+			if pair[0] != pair[1] {
+				t.Errorf("found %q, expected %q", pair[0], pair[1])
+			}
 		}
 	}
 	// The schema finds what is wrong: each with a pattern of what it must not take.

@@ -47,6 +47,11 @@ func (o *mergeOptions) validate() error {
 }
 
 func (o *mergeOptions) do(cmd *cobra.Command, args []string) error {
+	if !o.check {
+		if err := o.apart(args...); err != nil {
+			return err
+		}
+	}
 	p, err := dataset.Open(cmd.Context(), args...)
 	if err != nil {
 		return dataError(err)

@@ -6,10 +6,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"boilwright/faults"
 	"boilwright/models"
 	q "boilwright/models/quantity"
 	"boilwright/sim/population"
+	"boilwright/sim/population/dataset"
 	"boilwright/sim/readings"
 )
 
@@ -58,9 +58,9 @@ func (o *drawFlags) spec(t *target) (population.Spec, error) {
 	if len(o.only) > 0 {
 		kept := map[population.Place]bool{}
 		for _, text := range o.only {
-			places, err := onlyPlaces(text, s.Rates.Faults, t.names)
+			places, err := dataset.Places(text, s.Rates.Faults, t.names)
 			if err != nil {
-				return s, err
+				return s, misuse("--only: %w", err)
 			}
 			for _, p := range places {
 				kept[p] = true
@@ -74,38 +74,6 @@ func (o *drawFlags) spec(t *target) (population.Spec, error) {
 		}
 	}
 	return s, nil
-}
-
-// onlyPlaces returns the places that a text of --only names.
-func onlyPlaces(text string, rates []population.Rate, names []string) ([]population.Place, error) {
-	var out []population.Place
-	if !strings.Contains(text, ":") {
-		for _, r := range rates {
-			if r.Fault == text {
-				out = append(out, r.Place)
-			}
-		}
-		if out == nil {
-			if _, ok := faults.Find(text); ok {
-				return nil, misuse("--only: found %q, which this board cannot have", text)
-			}
-			_, err := faults.Parse("1:"+text, names) // for its message
-			return nil, misuse("--only: %w", err)
-		}
-		return out, nil
-	}
-	j, err := faults.Parse(text, names)
-	if err != nil {
-		return nil, misuse("--only: %w", err)
-	}
-	if plain := faults.New(j.Fault, j.Channel); plain.Text(names) != j.Text(names) {
-		return nil, misuse("--only: found keys in %q, expected a channel and a fault alone, as severity and keys are drawn", text)
-	}
-	p := population.Place{Fault: j.Fault, Channel: j.Channel}
-	if !slices.ContainsFunc(rates, func(r population.Rate) bool { return r.Place == p }) {
-		return nil, misuse("--only: found %q, which this board cannot have", text)
-	}
-	return []population.Place{p}, nil
 }
 
 // setTolerance reads NAME=LAW [LOW to HIGH].

@@ -60,11 +60,8 @@ func Compute(ctx context.Context, d *Definition, name string, o Options) (err er
 			return nil
 		}
 		text = appendBlock(text[:0], first, count, payload)
-		if _, err := f.Write(text); err != nil {
-			return err
-		}
-		if err := f.Sync(); err != nil {
-			return err
+		if err := appendDurably(f, text); err != nil {
+			return fmt.Errorf("%s: %w", name, plain(err))
 		}
 		next = first + uint64(count)
 		first, count, payload = next, 0, payload[:0]
@@ -84,6 +81,24 @@ func Compute(ctx context.Context, d *Definition, name string, o Options) (err er
 	return err
 }
 
+// appendDurably writes text at the end of an open part and returns when it has
+// reached the disk. Where that fails, as on a full disk, it is taken back as
+// far as that goes: what the system holds of it may never reach the disk, and
+// must not be taken for done by whoever goes on.
+func appendDurably(f *os.File, text []byte) error {
+	at, err := f.Seek(0, io.SeekCurrent)
+	if err != nil {
+		return err
+	}
+	if _, err = f.Write(text); err == nil {
+		err = f.Sync()
+	}
+	if err != nil {
+		f.Truncate(at)
+	}
+	return err
+}
+
 // openPart opens the part called name for going on, and returns the index that
 // comes next.
 func openPart(name string, h *Header) (*os.File, uint64, error) {
@@ -98,7 +113,7 @@ func openPart(name string, h *Header) (*os.File, uint64, error) {
 	next, err := goOn(f, name, h)
 	if err != nil {
 		f.Close()
-		return nil, 0, err
+		return nil, 0, plain(err)
 	}
 	return f, next, nil
 }
@@ -124,6 +139,10 @@ func goOn(f *os.File, name string, h *Header) (next uint64, err error) {
 	if err != nil {
 		return 0, err
 	}
+	// Whoever had it before may have removed it since it was opened.
+	if there, err := os.Stat(name); err != nil || !os.SameFile(there, info) {
+		return 0, ErrBusy
+	}
 	size := info.Size()
 	if size < int64(len(head)) {
 		begin := make([]byte, size)
@@ -134,7 +153,7 @@ func goOn(f *os.File, name string, h *Header) (next uint64, err error) {
 			if err := restart(f, head); err != nil {
 				return 0, err
 			}
-			return h.From, syncFolder(filepath.Dir(name))
+			return h.From, durable(f, name)
 		}
 	}
 	l, err := openLog(f, size)
@@ -149,14 +168,27 @@ func goOn(f *os.File, name string, h *Header) (next uint64, err error) {
 	}
 	var torn *tornError
 	if errors.As(err, &torn) {
-		err = errors.Join(f.Truncate(l.offset), f.Sync())
+		err = f.Truncate(l.offset)
 	} else if err == io.EOF {
 		err = nil
 	}
 	if err == nil {
 		_, err = f.Seek(l.offset, io.SeekStart)
 	}
+	if err == nil {
+		err = durable(f, name)
+	}
 	return l.next, err
+}
+
+// durable returns when the part and its name have reached the disk: whoever
+// wrote it may have ended before they had, and what is found whole is told to
+// be done.
+func durable(f *os.File, name string) error {
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(name))
 }
 
 // restart writes the header of a part of which there is nothing yet.
@@ -167,10 +199,8 @@ func restart(f *os.File, head []byte) error {
 	if _, err := f.WriteAt(head, 0); err != nil {
 		return err
 	}
-	if _, err := f.Seek(int64(len(head)), io.SeekStart); err != nil {
-		return err
-	}
-	return f.Sync()
+	_, err := f.Seek(int64(len(head)), io.SeekStart)
+	return err
 }
 
 // same tells why a part is not the one that is being computed.

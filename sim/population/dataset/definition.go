@@ -130,7 +130,7 @@ func (w *mistakes) spec(f *boardfile.Population, b *models.Board, names []string
 	s.Rates.Healthy, s.Rates.More = q.Ratio(f.Healthy), q.Ratio(f.More)
 	for i := range f.Weights {
 		x := &f.Weights[i]
-		places, err := places(x.Name, s.Rates.Faults, names)
+		places, err := Places(x.Name, s.Rates.Faults, names)
 		if err != nil {
 			w.wrong(&x.Statement, err)
 		}
@@ -142,7 +142,7 @@ func (w *mistakes) spec(f *boardfile.Population, b *models.Board, names []string
 	}
 	kept := map[population.Place]bool{}
 	for i := range f.Only {
-		places, err := places(f.Only[i].Text, s.Rates.Faults, names)
+		places, err := Places(f.Only[i].Text, s.Rates.Faults, names)
 		if err != nil {
 			w.wrong(&f.Only[i], err)
 		}
@@ -170,8 +170,10 @@ func (w *mistakes) spec(f *boardfile.Population, b *models.Board, names []string
 	return s
 }
 
-// places returns the places that [CHANNEL:]FAULT names.
-func places(text string, rates []population.Rate, names []string) ([]population.Place, error) {
+// Places returns the places that [CHANNEL:]FAULT names, of those that have
+// rates; names are those of the channels. The error says what was found and
+// what was expected.
+func Places(text string, rates []population.Rate, names []string) ([]population.Place, error) {
 	lacks := fmt.Errorf("found %q, which this board cannot have", text)
 	if !strings.Contains(text, ":") {
 		var out []population.Place

@@ -3,6 +3,8 @@ package dataset_test
 import (
 	"context"
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -140,6 +142,37 @@ func TestFingerprint(t *testing.T) {
 	}
 	if d, err := dataset.Parse("small.toml", []byte(small), "0.0.1"); err != nil || d.Fingerprint() == base {
 		t.Errorf("another version: found the same fingerprint, or %v", err)
+	}
+}
+
+// TestFingerprintFiles: the content of a board and of what it is based on
+// counts, not where the files are, what they are called, or how they are
+// written.
+func TestFingerprintFiles(t *testing.T) {
+	load := func(board, base, baseText string) string {
+		dir := t.TempDir()
+		for name, text := range map[string]string{
+			"p.toml": "boards = 3\nboard = '" + board + "'\n",
+			board:    "based-on = '" + base + "'\n",
+			base:     baseText,
+		} {
+			if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
+				t.Fatal(err)
+			}
+		}
+		d, err := dataset.Load(filepath.Join(dir, "p.toml"), "9.9.9")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d.Fingerprint()
+	}
+	const text = "based-on = 'dye-bench-230'\nname = 'ours'\nambient.temperature = '21 °C'\n"
+	want := load("a.toml", "b.toml", text)
+	if got := load("our board.toml", "theirs.toml", "# a note\n"+text); got != want {
+		t.Error("other names and a note: found another fingerprint")
+	}
+	if got := load("a.toml", "b.toml", strings.Replace(text, "21", "21.0001", 1)); got == want {
+		t.Error("a base with another value: found the same fingerprint")
 	}
 }
 

@@ -17,7 +17,9 @@
 // A part is a log that grows by blocks of boards. A block is told to be done
 // when it has reached the disk. However a process ends, the same call goes on
 // after the last whole block. What is damaged elsewhere than at the end, or is
-// part of something else, is refused with a reason and left as it is.
+// part of something else, is refused with a reason and left as it is. A lock
+// keeps a second process away as long as the first one lives; where the file
+// system has no locks, that a part has one writer is left to the caller.
 //
 //	file   = header block*
 //	header = "bwpart\r\n" length:u32 text sum:u32      text is JSON, see Header
@@ -41,5 +43,10 @@
 // What the values mean, which package evidence does; how frequent a fault is
 // in the world, as all rates are assumptions; and whether two versions of the
 // program compute the same, for which reason parts of different ones are not
-// put together. Everything is simulated; a real board can differ.
+// put together. What counts as a version is left to the caller, who must name
+// all that changes the last digits: the code, the compiler, the processor's
+// architecture. Processors of one architecture are taken to compute alike;
+// those so old that they lack fused multiplication and addition may not, as Go's
+// exponential function uses it where it is there.
+// Everything is simulated; a real board can differ.
 package dataset

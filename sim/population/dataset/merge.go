@@ -140,23 +140,31 @@ func reading(name string, work func(*log) error) error {
 // than a block of them. The row is the caller's own.
 func (p *Parts) Rows(ctx context.Context, yield func(*Row) error) error {
 	for _, x := range p.parts {
+		var stopped error // by yield or ctx: no fault of the part
 		err := reading(x.name, func(l *log) error {
 			for l.next < x.to {
-				if err := ctx.Err(); err != nil {
-					return err
+				if stopped = ctx.Err(); stopped != nil {
+					return stopped
 				}
 				b, err := l.block()
 				if err != nil {
-					return fmt.Errorf("%s: %w", x.name, err)
+					return err
 				}
-				if err := l.rows(b, yield); err != nil {
+				err = l.rows(b, func(r *Row) error {
+					stopped = yield(r)
+					return stopped
+				})
+				if err != nil {
 					return err
 				}
 			}
 			return nil
 		})
+		if stopped != nil {
+			return stopped
+		}
 		if err != nil {
-			return err
+			return fmt.Errorf("%s: %w", x.name, err)
 		}
 	}
 	return nil

@@ -3,6 +3,7 @@ package dataset_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -123,5 +124,32 @@ func TestOpenBad(t *testing.T) {
 	}
 	if _, err := dataset.Open(context.Background(), second, first); err != nil {
 		t.Errorf("both halves: found %v", err)
+	}
+}
+
+// TestChanged: a part that changes after it was checked is told with its name,
+// an error of who takes the rows without one.
+func TestChanged(t *testing.T) {
+	name := part(t, define(t, small), dataset.Options{Block: 4})
+	whole := read(t, name)
+	p, err := dataset.Open(context.Background(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := errors.New("own")
+	if err := p.Rows(context.Background(), func(*dataset.Row) error { return own }); err != own {
+		t.Errorf("found %v, expected %v alone", err, own)
+	}
+	if err := os.WriteFile(name, whole[:len(whole)-1], 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		err := p.Rows(context.Background(), func(*dataset.Row) error { return nil })
+		if err == nil || !strings.HasPrefix(err.Error(), name+": ") {
+			t.Errorf("found %v, expected an error with the name", err)
+		}
+		if err := os.RemoveAll(name); err != nil { // then it is gone
+			t.Fatal(err)
+		}
 	}
 }

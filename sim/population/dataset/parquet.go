@@ -7,12 +7,19 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// Boards of a row group, so that memory is bounded and a file is the same
-// whatever the parts were.
+// How much a row group has: memory is bounded, and a file is the same whatever
+// the parts were.
 const (
-	groupBoards     = 4096
+	groupCells      = 1 << 20 // values of rows
+	leastGroup      = 64      // boards
+	mostGroup       = 1 << 16
 	groupWaveBoards = 64
 )
+
+// groupBoards is how many boards a row group has.
+func (d *Description) groupBoards() uint64 {
+	return min(max(groupCells/uint64(len(d.Columns)), leastGroup), mostGroup)
+}
 
 // DescriptionKey is the key of the metadata of a Parquet file under which its
 // [Description] is, as JSON.
@@ -85,6 +92,7 @@ func newParquet(w io.Writer, name string, d *Description, root *ordered) (*parqu
 type parquetRows struct {
 	w      *parquet.GenericWriter[any]
 	d      *Description
+	group  uint64 // boards of a row group
 	values []value
 	cells  parquet.Row
 	begun  bool
@@ -96,11 +104,11 @@ func newParquetRows(w io.Writer, d *Description) (*parquetRows, error) {
 		root.add(d.Columns[i].Name, d.Columns[i].node())
 	}
 	f, err := newParquet(w, "row", d, root)
-	return &parquetRows{w: f, d: d}, err
+	return &parquetRows{w: f, d: d, group: d.groupBoards()}, err
 }
 
 func (t *parquetRows) row(r *Row) error {
-	if t.begun && r.Index%groupBoards == 0 {
+	if t.begun && r.Index%t.group == 0 {
 		if err := t.w.Flush(); err != nil {
 			return err
 		}

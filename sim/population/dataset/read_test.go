@@ -6,9 +6,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -297,102 +294,4 @@ func TestReadLines(t *testing.T) {
 	if err := json.Unmarshal([]byte(text), &w); err != nil || w.Schema != "boilwright/waveform/1" || len(w.Time) != len(w.Current) || len(w.Time) < 100 {
 		t.Errorf("waveforms: found %+v, %v", w, err)
 	}
-}
-
-// otherReader prints what other programs make of the files: rows, types and
-// sums.
-const otherReader = `
-import sys, json
-out = {}
-try:
-    import pyarrow.parquet as pq
-    t = pq.read_table(sys.argv[1])
-    v = t.column("ohms dye:element").to_pylist()
-    out["pyarrow"] = {"rows": t.num_rows, "volts": str(t.schema.field("volts dye:output standby rms").type), "tripped": str(t.schema.field("tripped fuse").type),
-      "index": str(t.schema.field("index").type), "infinite": sum(x == float("inf") for x in v if x is not None), "healthy": sum(t.column("healthy").to_pylist()),
-      "faults": sum(len(x) for x in t.column("truth").to_pylist()), "null": t.column("volts dye:output standby rms").null_count,
-      "severity": sum(f["severity"] for x in t.column("truth").to_pylist() for f in x), "keys": sum(len(f["keys"]) for x in t.column("truth").to_pylist() for f in x)}
-except ImportError:
-    pass
-try:
-    import duckdb
-    names = {"duckdb parquet": "read_parquet(?)", "duckdb csv": "read_csv(?)"}
-    for (name, of), file in zip(names.items(), sys.argv[1:]):
-        q = lambda what: duckdb.execute("select " + what + " from " + of, [file]).fetchone()[0]
-        out[name] = {"rows": q("count(*)"), "volts": str(q('any_value(typeof("volts dye:output standby rms"))')).lower(), "tripped": str(q('any_value(typeof("tripped fuse"))')).lower(),
-          "index": str(q('any_value(typeof("index"))')).lower(), "infinite": q('count(*) filter (isinf("ohms dye:element"))'), "healthy": q("count(*) filter (healthy)"),
-          "null": q('count(*) filter ("volts dye:output standby rms" is null)')}
-        if name.endswith("parquet"):
-            out[name]["faults"] = q("sum(len(truth))")
-            out[name]["severity"] = q("sum(list_sum([f.severity for f in truth]))")
-            out[name]["keys"] = q("sum(list_sum([len(f.keys) for f in truth]))")
-except ImportError:
-    pass
-print(json.dumps(out))
-`
-
-// TestOtherReaders: programs of others find the same types and values.
-func TestOtherReaders(t *testing.T) {
-	python := os.Getenv("PYTHON")
-	if python == "" {
-		python = "/usr/bin/python3"
-	}
-	d := define(t, mixed)
-	rows, data, _ := written(t, d, dataset.Parquet)
-	_, text, _ := written(t, d, dataset.CSV)
-	dir := t.TempDir()
-	a, b := filepath.Join(dir, "a.parquet"), filepath.Join(dir, "a.csv")
-	for name, data := range map[string][]byte{a: data, b: text} {
-		if err := os.WriteFile(name, data, 0o666); err != nil {
-			t.Fatal(err)
-		}
-	}
-	cmd := exec.Command(python, "-c", otherReader, a, b)
-	cmd.Stderr = os.Stderr
-	out, err := cmd.Output()
-	if _, missing := err.(*exec.ExitError); err != nil && !missing {
-		t.Skipf("%s cannot be started: %v; the library's own reader is tried in any case", python, err)
-	} else if err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
-	type found struct {
-		Rows, Infinite, Healthy, Null int
-		Faults, Keys                  *int
-		Severity                      *float64
-		Volts, Tripped, Index         string
-	}
-	var got map[string]found
-	if err := json.Unmarshal(out, &got); err != nil {
-		t.Fatal(err)
-	}
-	if len(got) == 0 {
-		t.Skip("neither pyarrow nor duckdb can be imported; the library's own reader is tried in any case")
-	}
-	want := found{Rows: len(rows)}
-	faults, keys, severity := 0, 0, 0.0
-	for _, r := range rows {
-		if r.Problem != "" {
-			want.Null++
-		} else if math.IsInf(r.Observed[1], 1) {
-			want.Infinite++
-		}
-		if len(r.Faults) == 0 {
-			want.Healthy++
-		}
-		faults += len(r.Faults)
-		for _, f := range r.Faults {
-			severity += f.Severity
-			keys += len(f.Keys)
-		}
-	}
-	for name, g := range got {
-		if g.Rows != want.Rows || g.Infinite != want.Infinite || g.Healthy != want.Healthy || g.Null != want.Null || g.Volts != "double" ||
-			!strings.HasPrefix(g.Tripped, "bool") || g.Index != "int64" && g.Index != "bigint" {
-			t.Errorf("%s: found %+v, expected %+v", name, g, want)
-		}
-		if g.Faults != nil && (*g.Faults != faults || *g.Keys != keys || math.Abs(*g.Severity-severity) > 1e-9) {
-			t.Errorf("%s: found %d faults, %d keys, severities of %v; expected %d, %d, %v", name, *g.Faults, *g.Keys, *g.Severity, faults, keys, severity)
-		}
-	}
-	t.Logf("read by %d readers", len(got))
 }
