@@ -1,7 +1,7 @@
 // Package plots draws figures: waveforms of a few supply cycles, temperatures
 // of a run, small multiples of one test point, readings by meter, the circuit
-// of a channel, two cases side by side, curves and bands of comparison; and
-// animations of a circuit in slow motion and of a machine over hours.
+// of a channel, two cases side by side, curves and bands of comparison, shares
+// with their intervals and maps of confusion; and animations of a circuit in slow motion and of a machine over hours.
 //
 // Every figure is a [Sheet]: built once from plain data, checked while being
 // built, then drawn on any canvas or encoded as PNG, SVG or PDF, with a text

@@ -139,6 +139,8 @@ func figures() []figure {
 		{"circuit", func() (*Sheet, error) { return Schematic(demoSchematic()) }},
 		{"circuit-neutral", func() (*Sheet, error) { return Schematic(demoSchematicNeutral()) }},
 		{"disturbance", func() (*Sheet, error) { return Disturbance(demoDisturbance()) }},
+		{"confusion", func() (*Sheet, error) { return Confusion(demoConfusion()) }},
+		{"shares", func() (*Sheet, error) { return Shares(demoShares()) }},
 	}
 }
 

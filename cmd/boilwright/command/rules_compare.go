@@ -113,6 +113,10 @@ func probability(p float64) string {
 	return strconv.FormatFloat(p, 'f', 4, 64)
 }
 
+// pairedCaution is what P values of a comparison do not know.
+const pairedCaution = `P takes units for independent. Those of one board are not, and with several meters each channel is
+counted once with each, so that P of all and of a fault is too small: go by the rows of one meter.`
+
 func (c *ruleComparison) print(cmd *cobra.Command, w io.Writer) error {
 	r, o, t := c.result, c.options, c.work.target
 	fmt.Fprintf(w, "%s against %s on %s\n", c.sides[0].name, c.sides[1].name, t.title())
@@ -148,6 +152,7 @@ func (c *ruleComparison) print(cmd *cobra.Command, w io.Writer) error {
 	if err := tab.flush(); err != nil {
 		return err
 	}
+	fmt.Fprintf(w, "\n%s\n", wrapped(pairedCaution))
 	for i, of := range [][]validate.Difference{r.First, r.Second} {
 		for k := range of {
 			d := &of[k]
@@ -207,7 +212,7 @@ type pairedDocument struct {
 	Second  uint64   `json:"second" doc:"of which the second alone is"`
 	Neither uint64   `json:"neither" doc:"of which neither is"`
 	Square  optional `json:"chi_squared" doc:"with continuity correction; null where they never differ"`
-	P       number   `json:"p" doc:"two-sided probability of the test of McNemar"`
+	P       number   `json:"p" doc:"two-sided probability of the test of McNemar, too small where units are not independent, as those of several meters"`
 	Exact   bool     `json:"exact" doc:"of the binomial law"`
 }
 

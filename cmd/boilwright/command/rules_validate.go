@@ -24,6 +24,7 @@ type validateOptions struct {
 	redraw   int
 	examples int
 	table    bool
+	report   string
 	asJSON   bool
 }
 
@@ -48,6 +49,7 @@ instead of a file, see "boilwright rules lines"; its arguments are what lies bet
 of every rule, and with "overall" of all together. The exit code is 4 where one is not met. Measures:`) + "\n\n" + measuresText() + "\n\n" + wrapped(`An interrupted validation tells what is done.`),
 		Example: `  boilwright rules validate starter -n 500
   boilwright rules validate my-rules.toml --each 20 --require 'sensitivity.lower >= 0.9' --junit rules.xml
+  boilwright rules validate my-rules.toml --each 20 --report report.html
   boilwright rules validate my-rules.toml --meter rms --require 'half-supply: specificity >= 95 %'
   boilwright rules validate --checker './judge --fast' -n 200`,
 		Args:              o.args(1),
@@ -58,6 +60,9 @@ of every rule, and with "overall" of all together. The exit code is 4 where one 
 			}
 			if o.examples < 0 || o.examples > 100 {
 				return misuse("--counterexamples: found %d, expected 0 to 100", o.examples)
+			}
+			if err := checkReport(o.report); err != nil {
+				return err
 			}
 			return o.check(cmd)
 		},
@@ -70,6 +75,7 @@ of every rule, and with "overall" of all together. The exit code is 4 where one 
 	f.IntVar(&o.redraw, "redraw", 4, "judge so many boards, `NUMBER`, of each mistake again with a parameter at the board's own value")
 	f.IntVar(&o.examples, "counterexamples", 3, "tell `NUMBER` boards of each mistake, the most ordinary ones")
 	f.BoolVar(&o.table, "confusion", false, "also print what was concluded by what was true")
+	f.StringVar(&o.report, "report", "", "write a report with figures to `FOLDER`, or to a file in .html or .md")
 	complete(cmd, "require", completeMeasure)
 	addJSONFlag(cmd, &o.asJSON)
 	return cmd
@@ -100,6 +106,7 @@ type validation struct {
 	side    *ruleSide
 	report  *validate.Report
 	checks  []validate.Check
+	files   []string // of the report
 }
 
 func (o *validateOptions) do(cmd *cobra.Command, args []string) error {
@@ -166,6 +173,12 @@ func (v *validation) finish(cmd *cobra.Command, ended error) error {
 			return validate.WriteJUnit(w, v.side.name, about, v.checks, notice)
 		})
 		if err != nil {
+			return err
+		}
+	}
+	if o.report != "" {
+		var err error
+		if v.files, err = v.writeReport(cmd, o.report); err != nil {
 			return err
 		}
 	}

@@ -32,6 +32,7 @@ type validationDocument struct {
 	Confusion []ruleConfusionDocument `json:"confusion" doc:"what was concluded by what was true: all channels, each, the board"`
 	Troubles  []troubleDocument       `json:"troubles" doc:"conditions that could not always be evaluated"`
 	Required  []ruleCheckDocument     `json:"required" doc:"requirements and whether they are met"`
+	Files     []string                `json:"files" doc:"of the report, that were written"`
 }
 
 type shareDocument struct {
@@ -161,7 +162,7 @@ func (v *validation) document(cmd *cobra.Command) *validationDocument {
 	d := &validationDocument{
 		Schema: schemaName("validation"), Notice: notice, Caution: v.side.caution(), File: v.side.name, Board: t.document(), Seed: o.seed, From: o.from, Each: o.each,
 		Asked: r.Asked, Done: r.Done, Healthy: r.Healthy, Unsolved: r.Unsolved, Meters: append([]string{}, r.Meters...), Rules: []ruleCountDocument{},
-		Overall: overallOf("overall", &r.Overall), ByMeter: []overallDocument{}, Conflicts: []conflictDocument{}, Never: []string{}, Confusion: []ruleConfusionDocument{}, Troubles: []troubleDocument{}, Required: []ruleCheckDocument{},
+		Overall: overallOf("overall", &r.Overall), ByMeter: []overallDocument{}, Conflicts: []conflictDocument{}, Never: []string{}, Confusion: []ruleConfusionDocument{}, Troubles: []troubleDocument{}, Required: []ruleCheckDocument{}, Files: append([]string{}, v.files...),
 	}
 	for i, name := range r.Meters {
 		d.ByMeter = append(d.ByMeter, overallOf(name, &r.ByMeter[i]))

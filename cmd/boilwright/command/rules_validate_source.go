@@ -1,7 +1,10 @@
 package command
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
+	"os/exec"
 	"slices"
 	"strings"
 
@@ -147,6 +150,11 @@ func (o *ruleFlags) side(cmd *cobra.Command, w *ruleWork, files []string) (*rule
 	x := &ruleSide{name: files[0], close: func() {}}
 	if files[0] == "" {
 		c, err := checker.Start(cmd.Context(), w.target.file.Board, checker.Options{Args: strings.Fields(o.checker), Notice: notice})
+		var missing *exec.Error
+		var refused *fs.PathError
+		if errors.As(err, &missing) || errors.As(err, &refused) {
+			return nil, misuse("--checker: %w, expected a program that can be run", err)
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -175,9 +183,11 @@ func (o *ruleFlags) side(cmd *cobra.Command, w *ruleWork, files []string) (*rule
 func (o *ruleFlags) again(cmd *cobra.Command, s *ruleSide, w *ruleWork, index uint64, more ...string) string {
 	words := []string{"boilwright", "rules", "explain"}
 	if !s.program {
-		words = append(words, s.name)
+		words = append(words, asOperand(s.name))
 	}
-	words = append(words, w.args...)
+	for _, a := range w.args {
+		words = append(words, asOperand(a))
+	}
 	words = append(words, "--index", fmt.Sprint(index), "--seed", fmt.Sprint(o.seed))
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
 		if !f.Changed {
@@ -201,6 +211,14 @@ func (o *ruleFlags) again(cmd *cobra.Command, s *ruleSide, w *ruleWork, index ui
 		words[i] = shellWord(x)
 	}
 	return strings.Join(words, " ")
+}
+
+// asOperand writes the name of a file so that it is not taken for a flag.
+func asOperand(name string) string {
+	if len(name) > 1 && name[0] == '-' {
+		return "./" + name
+	}
+	return name
 }
 
 // shellWord quotes a word for a shell where it has to be.

@@ -89,3 +89,11 @@ func TestShellWord(t *testing.T) {
 		}
 	}
 }
+
+func TestAsOperand(t *testing.T) {
+	for in, want := range map[string]string{"rules.toml": "rules.toml", "-": "-", "-r.toml": "./-r.toml", "--json": "./--json"} {
+		if got := asOperand(in); got != want {
+			t.Errorf("%q: found %s, expected %s", in, got, want)
+		}
+	}
+}

@@ -88,7 +88,9 @@ func (v *validation) print(cmd *cobra.Command, w io.Writer) error {
 	if o.Covered > 0 {
 		correct = fmt.Sprintf("; all conclusions right in %s of these", shareText(o.Correct()))
 	}
-	fmt.Fprintf(w, "\n%s\n", wrapped(fmt.Sprintf("Coverage %s: units of which a rule concludes something%s. Rules disagree in %d.", shareText(o.Coverage()), correct, o.Conflicting)))
+	if o.Units > 0 {
+		fmt.Fprintf(w, "\n%s\n", wrapped(fmt.Sprintf("Coverage %s: units of which a rule concludes something%s. Rules disagree in %d.", shareText(o.Coverage()), correct, o.Conflicting)))
+	}
 	if err := v.printMeters(w); err != nil {
 		return err
 	}
@@ -113,7 +115,11 @@ func (v *validation) print(cmd *cobra.Command, w io.Writer) error {
 		fmt.Fprintf(w, "\n%s\n", wrapped("Never applied: "+strings.Join(names, "; ")+"."))
 	}
 	for _, x := range v.side.troubles() {
-		fmt.Fprintf(w, "\n%s\n", wrapped(fmt.Sprintf("%s: could not be told %d times, the first on board %d: %s", x.Rule, x.Times, x.Index, x.Problem)))
+		of := x.Rule
+		if of == "" { // a program's, of all its rules
+			of = v.side.name
+		}
+		fmt.Fprintf(w, "\n%s\n", wrapped(fmt.Sprintf("%s: could not be told %d times, the first on board %d: %s", of, x.Times, x.Index, x.Problem)))
 	}
 	if v.options.table && len(r.Confusion) > 0 {
 		if err := printConfusion(w, &r.Confusion[0]); err != nil {
@@ -124,6 +130,9 @@ func (v *validation) print(cmd *cobra.Command, w io.Writer) error {
 		if err := v.printFailures(cmd, w, i); err != nil {
 			return err
 		}
+	}
+	if n := len(v.files); n > 0 {
+		fmt.Fprintf(w, "\nreport: %s\n", v.files[n-1])
 	}
 	_, err := fmt.Fprintf(w, "\n%s\n", notice)
 	return err

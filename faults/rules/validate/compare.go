@@ -139,12 +139,13 @@ func Compare(ctx context.Context, s Source, a, b Side, onBoard bool) (*Compariso
 		c.meters = s.inHand(c.board, b.Judge)
 	}
 	c.byMeter = make([]pairs, len(c.meters))
+	needs := [2]int{len(a.Judge.Needs()), len(b.Judge.Needs())}
 	err = population.Each(ctx, s.From, s.To, s.Workers, func(ctx context.Context, i uint64) ([2]judged, error) {
 		var out [2]judged
 		m, err := s.Design.Member(s.Population, i)
 		for k, side := range []Side{a, b} {
 			if err == nil {
-				out[k], err = judge(ctx, side.Judge, side.Observer, m, c.meters)
+				out[k], err = judge(ctx, side.Judge, needs[k], side.Observer, m, c.meters)
 			}
 		}
 		return out, err

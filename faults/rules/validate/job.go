@@ -109,16 +109,18 @@ func (s *Source) inHand(b *models.Board, j rules.Judge) []int {
 	return out
 }
 
-// judge observes a member and lets the judge draw its conclusions.
-func judge(ctx context.Context, j rules.Judge, o Observer, m population.Member, meters []int) (judged, error) {
+// judge observes a member and lets the judge, which needs so many values, draw
+// its conclusions.
+func judge(ctx context.Context, j rules.Judge, needs int, o Observer, m population.Member, meters []int) (judged, error) {
 	x := judged{index: m.Index, faults: m.Faults, drawn: m.Values}
 	var err error
 	if x.record, err = o.Observe(ctx, m); err != nil || x.record.Problem != "" {
 		return x, err
 	}
-	if n := len(j.Needs()); len(x.record.Values) != n {
-		return x, fmt.Errorf("board %d: found %d values, expected %d", m.Index, len(x.record.Values), n)
+	if len(x.record.Values) != needs {
+		return x, fmt.Errorf("board %d: found %d values, expected %d", m.Index, len(x.record.Values), needs)
 	}
+	x.concluded = make([][]*rules.Conclusion, 0, len(meters))
 	for _, meter := range meters {
 		said, err := j.Judge(ctx, nil, &rules.Case{Index: m.Index, Meter: max(meter, 0), Values: x.record.Values})
 		if err != nil {
@@ -145,12 +147,13 @@ func (j *Job) Run(ctx context.Context) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
+	needs := len(j.Judge.Needs())
 	err = population.Each(ctx, j.From, j.To, j.Workers, func(ctx context.Context, i uint64) (judged, error) {
 		m, err := j.Design.Member(j.Population, i)
 		if err != nil {
 			return judged{}, err
 		}
-		return judge(ctx, j.Judge, j.Observer, m, meters)
+		return judge(ctx, j.Judge, needs, j.Observer, m, meters)
 	}, func(_ uint64, x judged) error {
 		if j.Progress != nil {
 			defer func() { j.Progress(t.done) }()

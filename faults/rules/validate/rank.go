@@ -150,8 +150,9 @@ func (j *Job) redraw(ctx context.Context, t *tally, ranks [][]Rank) error {
 	if err != nil {
 		return err
 	}
+	needs := len(j.Judge.Needs())
 	return population.Each(ctx, 0, uint64(len(trials)), j.Workers, func(ctx context.Context, i uint64) ([]bool, error) {
-		return j.retry(ctx, &trials[i], t.lines)
+		return j.retry(ctx, &trials[i], t.lines, needs)
 	}, func(i uint64, right []bool) error {
 		for k, u := range trials[i].units {
 			r := &ranks[u.line][u.rank]
@@ -239,7 +240,7 @@ func (j *Job) retried(l *line, m Mistake) []sample {
 // retry tells of the units of a trial whether the rules that were wrong about
 // them are right when the board is drawn again. Of a board that then has no
 // solution none is.
-func (j *Job) retry(ctx context.Context, x *trial, lines []*line) ([]bool, error) {
+func (j *Job) retry(ctx context.Context, x *trial, lines []*line, needs int) ([]bool, error) {
 	out := make([]bool, len(x.units))
 	m, err := j.Design.Member(x.population, x.index)
 	if err != nil {
@@ -255,7 +256,7 @@ func (j *Job) retry(ctx context.Context, x *trial, lines []*line) ([]bool, error
 			meters = append(meters, k)
 		}
 	}
-	y, err := judge(ctx, j.Judge, j.Observer, m, meters)
+	y, err := judge(ctx, j.Judge, needs, j.Observer, m, meters)
 	if err != nil || y.record.Problem != "" {
 		return out, err
 	}

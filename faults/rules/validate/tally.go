@@ -88,6 +88,7 @@ type tally struct {
 	confusion map[said]uint64
 	cover     map[place]*coverage
 	lines     []*line
+	on        [][]int // lines by the channels they are tried on, the board first
 	lineOf    map[string]int
 	lineBy    map[*rules.Conclusion]int
 	conflicts map[[2]int]*Conflict
@@ -110,6 +111,7 @@ func newTally(b *models.Board, o *ordinary, meters []int, claims []Claim, exampl
 		board: b, ordinary: o, meters: meters, examples: examples,
 		labelOf: map[string]int{}, wordOf: map[string]int{}, truth: map[cell]uint64{}, confusion: map[said]uint64{}, cover: map[place]*coverage{},
 		lineOf: map[string]int{}, lineBy: map[*rules.Conclusion]int{}, conflicts: map[[2]int]*Conflict{},
+		on: make([][]int, len(b.Channels)-faults.WholeBoard),
 	}
 	for _, c := range claims {
 		if _, err := t.add(c); err != nil {
@@ -142,6 +144,11 @@ func (t *tally) add(c Claim) (int, error) {
 	}
 	t.lines = append(t.lines, l)
 	t.lineOf[k] = len(t.lines) - 1
+	for i := range t.on {
+		if c.on(i + faults.WholeBoard) {
+			t.on[i] = append(t.on[i], len(t.lines)-1)
+		}
+	}
 	return len(t.lines) - 1, nil
 }
 
@@ -262,10 +269,8 @@ func (t *tally) unit(x *judged, at cell, all []*rules.Conclusion, wrong *mistake
 	t.concluded(at, here, right)
 
 	order := orderOf(x.index, at.channel, at.meter)
-	for i, l := range t.lines {
-		if !l.claim.on(at.channel) {
-			continue
-		}
+	for _, i := range t.on[at.channel-faults.WholeBoard] {
+		l := t.lines[i]
 		kind := quiet
 		switch applied, matches := l.stamp == t.stamp, l.matches[at.label]; {
 		case applied && matches:
