@@ -132,7 +132,7 @@ func (p *ruleParser) rules(name string, root *node) []RuleText {
 		for i, item := range n.items {
 			if i == MaxRules {
 				p.fail(item.key, key, &wrong{fmt.Sprintf("%d rules", len(n.items)), fmt.Sprintf("at most %d", MaxRules)})
-				break
+				return nil // what is wrong with each does not matter then
 			}
 			if item.shape != tableShape {
 				p.fail(item.at, key, &wrong{item.describe(), "a table"})
