@@ -271,7 +271,7 @@ func share(s validate.Share) string {
 		return "–"
 	}
 	low, high := s.Interval()
-	n := shareDecimals(s)
+	n := validate.Decimals(s.Value(), low, high)
 	return fmt.Sprintf("%.*f (%.*f to %.*f)", n, s.Value(), n, low, n, high)
 }
 
@@ -279,14 +279,5 @@ func ratio(s validate.Share) string {
 	if s.Of == 0 {
 		return "–"
 	}
-	return strconv.FormatFloat(s.Value(), 'f', shareDecimals(s), 64)
-}
-
-// shareDecimals is how many decimals a share is told with: more where two would
-// make of it all or nothing.
-func shareDecimals(s validate.Share) int {
-	if v := s.Value(); s.Count > 0 && s.Count < s.Of && (v > 0.99 || v < 0.01) {
-		return 4
-	}
-	return 2
+	return strconv.FormatFloat(s.Value(), 'f', validate.Decimals(s.Value()), 64)
 }

@@ -65,7 +65,7 @@ func (o *disturbanceOptions) run(cmd *cobra.Command, args []string) error {
 		return err
 	}
 	p := newProgress(cmd, "disturbance")
-	x, err := assess(cmd.Context(), t, o.seed, sim.Options{Duration: time.Duration(o.duration), Progress: p.show})
+	x, err := assess(cmd.Context(), t, o.seed, sim.Options{Duration: time.Duration(o.duration), Exact: true, Progress: p.show})
 	p.end()
 	if err != nil {
 		return err
@@ -124,7 +124,7 @@ the state with the greatest harmonic currents, and what the eye perceives of the
 				return err
 			}
 			p := newProgress(cmd, "figure")
-			x, err := assess(cmd.Context(), t, o.seed, sim.Options{Duration: time.Duration(o.duration), Progress: p.show})
+			x, err := assess(cmd.Context(), t, o.seed, sim.Options{Duration: time.Duration(o.duration), Exact: true, Progress: p.show})
 			p.end()
 			if err != nil {
 				return err

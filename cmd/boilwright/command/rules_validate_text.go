@@ -21,7 +21,7 @@ func shareText(s validate.Share) string {
 		return ""
 	}
 	low, high := s.Interval()
-	n := places(s)
+	n := validate.Decimals(s.Value(), low, high)
 	return fmt.Sprintf("%.*f (%.*f-%.*f)", n, s.Value(), n, low, n, high)
 }
 
@@ -30,16 +30,7 @@ func ratioText(s validate.Share) string {
 	if s.Of == 0 {
 		return ""
 	}
-	return strconv.FormatFloat(s.Value(), 'f', places(s), 64)
-}
-
-// places is how many decimals a share is told with: more where two would round
-// it to all or none that it is not.
-func places(s validate.Share) int {
-	if v := s.Value(); s.Count > 0 && s.Count < s.Of && (v > 0.99 || v < 0.01) {
-		return 4
-	}
-	return 2
+	return strconv.FormatFloat(s.Value(), 'f', validate.Decimals(s.Value()), 64)
 }
 
 // claimText writes what a rule concludes, shortened.

@@ -18,6 +18,17 @@ func (s Share) Value() float64 { return float64(s.Count) / float64(s.Of) }
 // Interval is the score interval of the share at [Confidence]; NaN out of none.
 func (s Share) Interval() (low, high float64) { return Wilson(s.Count, s.Of, Confidence) }
 
+// Decimals is how many decimals shares are told with beside each other: two, or
+// four where two would round one of them to all or none that it is not.
+func Decimals(shares ...float64) int {
+	for _, x := range shares {
+		if x > 0 && x < 0.005 || x >= 0.995 && x < 1 {
+			return 4
+		}
+	}
+	return 2
+}
+
 // Wilson returns the two-sided score interval of k out of n at a confidence
 // between 0 and 1:
 //

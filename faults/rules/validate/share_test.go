@@ -96,3 +96,21 @@ func TestCounts(t *testing.T) {
 		t.Errorf("found %v, expected %v", c.Positive().Value(), want)
 	}
 }
+
+// What is told of a share is never rounded to all or none that it is not.
+func TestDecimals(t *testing.T) {
+	for _, c := range []struct {
+		shares []float64
+		want   int
+	}{{[]float64{0.5}, 2}, {[]float64{0}, 2}, {[]float64{1}, 2}, {[]float64{1, 0.84, 1}, 2}, {[]float64{1, 0.9962, 1}, 4},
+		{[]float64{0.9949}, 2}, {[]float64{0.995}, 4}, {[]float64{0.0049}, 4}, {[]float64{0.005}, 2}, {[]float64{math.NaN()}, 2}} {
+		if got := Decimals(c.shares...); got != c.want {
+			t.Errorf("%v: found %d, expected %d", c.shares, got, c.want)
+		}
+		for _, x := range c.shares {
+			if v := math.Round(x*math.Pow(10, float64(c.want))) / math.Pow(10, float64(c.want)); x > 0 && x < 1 && (v == 0 || v == 1) {
+				t.Errorf("%v is rounded to %v", x, v)
+			}
+		}
+	}
+}
