@@ -179,8 +179,9 @@ func (c *Checker) Judge(ctx context.Context, dst []*rules.Conclusion, x *rules.C
 			c.end(false)
 			return dst, c.named(&errWrong{got.number, err})
 		}
-		err = c.process.complaint(err)
+		p := c.process
 		c.end(false)
+		err = p.complaint(err) // all of it has come when the program is gone
 		if !errors.Is(err, errEnd) && !errors.Is(err, errTime) {
 			return dst, c.named(err)
 		}
