@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 
 	"boilwright/models"
 	"boilwright/sim/circuit"
@@ -9,31 +10,38 @@ import (
 
 // Widths of the classes within which a half-cycle's solution serves again.
 const (
-	// classResistance is the width of a class of element resistance, as a
-	// natural logarithm: 3 % is about 175 K of a common element alloy. Inside
-	// it energies follow the resistances by their slopes, whose curvature
-	// leaves less than 3e-6 of the energy.
-	classResistance = 0.03
+	// wideResistance is the width of a class of element resistance, as a natural
+	// logarithm, where energies follow the resistances by the response of the
+	// network: 12 % is about 700 K of a common element alloy. What they follow
+	// by is exact for a load behind an impedance.
+	wideResistance = 0.12
+	// narrowResistance is the width where their slopes are measured.
+	narrowResistance = 0.03
+	// coupled is the slope of a channel's energy with another's resistance above
+	// which classes of resistance are narrow.
+	coupled = 0.08
 	// wideJunction is the width of a class of junction temperature in kelvins
 	// where nothing is near a threshold: there a triac's temperature moves the
-	// instant of firing by a small angle, which energies follow, and its
-	// leakage, whose loss follows its law.
+	// instant of firing by a small angle, which energies follow.
 	wideJunction = 100.0
-	// narrowJunction is the width where a triac leaks much, or one that blocks
-	// is near what it withstands. Triggering currents differ by a tenth at most
-	// inside it.
-	narrowJunction = 25.0
 	// lateJunction is the width where a triac fires late, or a gate path or a
 	// snubber carries the load's current: there half a kelvin can move a firing
 	// by degrees.
 	lateJunction = 5.0
+	// wideLeakage is the width of a class of the temperature at which triacs
+	// leak: the loss of what leaks follows its law. narrowLeakage is the width
+	// where it counts for what else the circuit does.
+	wideLeakage   = 100.0
+	narrowLeakage = 25.0
 	// early is the angle in degrees up to which a firing is an early one: at
 	// the cold end of a wide class it could come at 1.6 times that.
 	early = 8.0
-	// strained is the part of a triac's withstood rate of rise above which
-	// heat could make it fire, failing the part above which a few kelvins could.
-	strained = 0.2
-	failing  = 0.8
+	// failing is the part of a triac's withstood rate of rise above which a few
+	// kelvins could make it fire by itself.
+	failing = 0.8
+	// strainMargin is by how much the rate of rise across a triac may differ
+	// within a class of temperatures.
+	strainMargin = 1.15
 	// unlike is the ratio up to which the triggering currents of a triac's two
 	// polarities count as the same where it fires early: firing at 1.9° instead
 	// of 1.7° costs a half-cycle 2e-6 of its energy.
@@ -58,10 +66,39 @@ const (
 	countsFrom = 1e-9
 )
 
+// widths are those of the classes of one channel's temperatures.
+type widths struct {
+	resistance        float64 // of ln R
+	junction, leakage float64 // K
+}
+
+var widest = widths{wideResistance, wideJunction, wideLeakage}
+
+// narrow keeps the classes of channel k to the given widths.
+func (r *reuse) narrow(k int, to widths) {
+	w := &r.widths[k]
+	to = widths{min(w.resistance, to.resistance), min(w.junction, to.junction), min(w.leakage, to.leakage)}
+	if *w == to {
+		return
+	}
+	*w, r.narrowed = to, true
+	if to.junction <= lateJunction {
+		r.mirror = r.sol.Symmetric(1)
+	}
+}
+
+// near reports whether a triac was near a threshold, or a load's current went
+// another way than its own.
+func (r *reuse) near() bool {
+	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.junction <= lateJunction })
+}
+
+// middle returns the middle of the class of a temperature.
+func middle(t, width float64) float64 { return width * (math.Floor(t/width) + 0.5) }
+
 // cell is a class of temperatures.
 type cell struct {
 	temps  circuit.Temperatures
-	lnR    []float64 // ln of the element resistances of the class
 	nodes  []*node
 	blocks map[blockKey]*block
 	plans  map[planKey]*plan
@@ -77,45 +114,35 @@ func (r *reuse) class(t circuit.Temperatures) {
 	}
 	for k, x := range t.Junction {
 		r.shift[k] = x - r.cell.temps.Junction[k]
+		r.leaks[k] = x - r.cell.temps.Leakage[k]
 	}
 }
 
 // place finds or makes the cell for the given temperatures.
 func (r *reuse) place(t circuit.Temperatures) {
-	if r.narrowed {
-		r.narrowed = false
-		clear(r.cells)
-	}
+	r.narrowed = false
 	r.id = r.id[:0]
-	put := func(i int) { r.id = append(r.id, byte(i), byte(i>>8)) }
+	put := func(x float64) {
+		i := int(x)
+		r.id = append(r.id, byte(i), byte(i>>8))
+	}
 	for k := range r.board.Channels {
-		put(resistanceClass(&r.board.Channels[k].Element, t.Element[k]))
-		put(int(math.Floor(t.Junction[k] / r.span)))
+		w := &r.widths[k]
+		put(math.Round(w.resistance * 100))
+		put(float64(resistanceClass(&r.board.Channels[k].Element, t.Element[k], w.resistance)))
+		for _, x := range [2]float64{w.junction, w.leakage} {
+			put(math.Round(100 * x))
+			put(math.Floor(t.Junction[k] / x))
+		}
 	}
 	board := 25.0
 	if r.heated {
-		put(int(math.Floor(t.Board / classBoard)))
-		board = classBoard * (math.Floor(t.Board/classBoard) + 0.5)
+		put(math.Floor(t.Board / classBoard))
+		board = middle(t.Board, classBoard)
 	}
 	c, ok := r.cells[string(r.id)]
 	if !ok {
-		n := len(r.board.Channels)
-		c = &cell{temps: circuit.Uniform(n, 25), lnR: make([]float64, n), blocks: map[blockKey]*block{}, plans: map[planKey]*plan{}}
-		c.ohms = make([]float64, n)
-		c.low, c.high = circuit.Uniform(n, math.Inf(-1)), circuit.Uniform(n, math.Inf(1))
-		c.temps.Board = board
-		if r.heated {
-			c.low.Board, c.high.Board = board-classBoard/2, board+classBoard/2
-		}
-		for k := range r.board.Channels {
-			e := &r.board.Channels[k].Element
-			c.temps.Element[k] = classTemperature(e, resistanceClass(e, t.Element[k]))
-			c.temps.Junction[k] = r.span * (math.Floor(t.Junction[k]/r.span) + 0.5)
-			c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
-			c.lnR[k] = math.Log(c.ohms[k])
-			c.low.Junction[k], c.high.Junction[k] = c.temps.Junction[k]-r.span/2, c.temps.Junction[k]+r.span/2
-			c.low.Element[k], c.high.Element[k] = classEnds(e, resistanceClass(e, t.Element[k]))
-		}
+		c = r.newCell(t, board)
 		r.cells[string(r.id)] = c
 	}
 	switch {
@@ -134,25 +161,51 @@ func (r *reuse) place(t circuit.Temperatures) {
 	r.scratch = circuit.Snapshot{}
 }
 
+// newCell makes the class of the given temperatures.
+func (r *reuse) newCell(t circuit.Temperatures, board float64) *cell {
+	n := len(r.board.Channels)
+	c := &cell{
+		temps: circuit.Uniform(n, 25), low: circuit.Uniform(n, math.Inf(-1)), high: circuit.Uniform(n, math.Inf(1)),
+		ohms:   make([]float64, n),
+		blocks: map[blockKey]*block{}, plans: map[planKey]*plan{},
+	}
+	c.temps.Leakage, c.temps.Board = make([]float64, n), board
+	if r.heated {
+		c.low.Board, c.high.Board = board-classBoard/2, board+classBoard/2
+	}
+	for k := range r.board.Channels {
+		e, w := &r.board.Channels[k].Element, &r.widths[k]
+		class := resistanceClass(e, t.Element[k], w.resistance)
+		c.temps.Element[k] = classTemperature(e, class, w.resistance)
+		c.low.Element[k], c.high.Element[k] = classEnds(e, class, w.resistance)
+		c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
+		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
+		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
+		c.low.Junction[k] = max(junction-w.junction/2, leakage-w.leakage/2)
+		c.high.Junction[k] = min(junction+w.junction/2, leakage+w.leakage/2)
+	}
+	return c
+}
+
 // resistanceClass numbers the class of an element at t °C; class 0 runs from
 // a little below 20 °C.
-func resistanceClass(e *models.Element, t float64) int {
+func resistanceClass(e *models.Element, t, width float64) int {
 	ratio := 1 + float64(e.Coefficient)*(t-20)
 	if !(ratio > 0.1) {
 		ratio = 0.1
 	}
-	return int(math.Floor(math.Log(ratio)/classResistance + 0.1))
+	return int(math.Floor(math.Log(ratio)/width + 0.1))
 }
 
 // classEnds returns temperatures between which a class lies for sure; it goes
 // on a little beyond them.
-func classEnds(e *models.Element, class int) (low, high float64) {
+func classEnds(e *models.Element, class int, width float64) (low, high float64) {
 	a := float64(e.Coefficient)
 	if a == 0 {
 		return math.Inf(-1), math.Inf(1)
 	}
-	low = 20 + math.Expm1((float64(class)-0.1+1e-9)*classResistance)/a
-	high = 20 + math.Expm1((float64(class)+0.9-1e-9)*classResistance)/a
+	low = 20 + math.Expm1((float64(class)-0.1+1e-9)*width)/a
+	high = 20 + math.Expm1((float64(class)+0.9-1e-9)*width)/a
 	return min(low, high), max(low, high)
 }
 
@@ -167,10 +220,10 @@ func (c *cell) holds(t *circuit.Temperatures) bool {
 	return t.Board >= c.low.Board && t.Board < c.high.Board
 }
 
-func classTemperature(e *models.Element, class int) float64 {
+func classTemperature(e *models.Element, class int, width float64) float64 {
 	a := float64(e.Coefficient)
 	if a == 0 {
 		return 20
 	}
-	return 20 + math.Expm1((float64(class)+0.4)*classResistance)/a
+	return 20 + math.Expm1((float64(class)+0.4)*width)/a
 }

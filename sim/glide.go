@@ -29,7 +29,8 @@ type planKey struct {
 type plan struct {
 	to     int      // the node in which it ends
 	flip   bool     // as its mirror image
-	shared [3]share // source, wiring, square
+	source float64  // J
+	shared [3]share // wiring, upstream link, square
 	driven []int64  // half-cycles, by channel
 	rhythm *heat.Rhythm
 	stages [][]float64 // K that the triacs' stages gain, by channel
@@ -48,17 +49,14 @@ type share struct {
 	slope  [mostGliding]float64
 }
 
-// factor returns what deviations d of ln R make of the energy, to second order.
-func (s *share) factor(d *[mostGliding]float64) float64 {
-	x := s.slope[0]*d[0] + s.slope[1]*d[1] + s.slope[2]*d[2] + s.slope[3]*d[3]
-	return 1 + x + x*x/2
+// drops sums what the moves of all channels' currents make of the energy.
+func (s *share) drops(m *[mostGliding]moved) float64 {
+	return s.slope[0]*m[0].drop + s.slope[1]*m[1].drop + s.slope[2]*m[2].drop + s.slope[3]*m[3].drop
 }
 
-// joint is factor for what the channels share: the source's energy goes with
-// Σ I, the losses of the wiring and the square of the current with (Σ I)², as
-// in [reuse.sum]; y is 1 − exp(−d).
-func (s *share) joint(y *[mostGliding]float64) float64 {
-	return s.slope[0]*y[0] + s.slope[1]*y[1] + s.slope[2]*y[2] + s.slope[3]*y[3]
+// others is what the neighbours of channel k make of its energy.
+func (s *share) others(m *[mostGliding]moved, k int) float64 {
+	return others(s.drops(m) - s.slope[k]*m[k].drop)
 }
 
 // glide takes a whole window at once if nothing happens in it but what its
@@ -205,7 +203,8 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		}
 		return s
 	}
-	for i, g := range [...]int{tSource, tWiring, tSquare} {
+	p.source = energy[tSource]
+	for i, g := range [...]int{tWiring, tUpstream, tSquare} {
 		p.shared[i] = of(g)
 	}
 	for k := range r.n {
@@ -236,29 +235,32 @@ func (r *run) quiet(p *plan) bool {
 }
 
 // followed are the groups of a channel that a plan keeps, in this order.
-var followed = [...]int{tElement, tLink, tTriac, tGate, tSnubber}
+var followed = [...]int{tElement, tLink, tTriac, tGate, tSnubber, tWire}
 
 // follow carries out a plan.
 func (r *run) follow(e *reuse, p *plan) {
 	b, calm := r.m.board, r.m.calm
-	var d, y [mostGliding]float64
+	var m [mostGliding]moved
 	for k := range r.n {
-		t := calm.Mean(p.rhythm, k, r.scale[k])
-		d[k] = ln1(b.Channels[k].Element.ResistanceAt(t)/e.cell.ohms[k] - 1)
-		y[k] = d[k] - d[k]*d[k]/2
+		ohms := b.Channels[k].Element.ResistanceAt(calm.Mean(p.rhythm, k, r.scale[k]))
+		m[k] = move(ohms, e.cell.ohms[k], p.own[k*len(followed)].slope[k])
 	}
-	pocket, warmer := 0.0, 0.0
+	// J, into the pocket, and more than the source gives at the temperatures of
+	// the class.
+	pocket, more := 0.0, 0.0
 	for k := range r.n {
-		own := p.own[k*len(followed):][:len(followed)]
-		r.scale[k], r.linkScale[k] = own[0].factor(&d)+p.warm[k]*e.shift[k], own[1].factor(&d)
-		warmer += own[0].energy * p.warm[k] * e.shift[k]
-		triac, gate := own[2].factor(&d), own[3].energy*own[3].factor(&d)
+		own, x := p.own[k*len(followed):][:len(followed)], &m[k]
+		r.scale[k] = x.element() * own[0].others(&m, k) * (1 + p.warm[k]*e.shift[k])
+		r.linkScale[k] = x.wire() * own[1].others(&m, k)
+		triac := x.triac(own[2].slope[k]) * own[2].others(&m, k)
 		if p.leak[k] > 0 {
-			more := p.leak[k] * (math.Exp2(e.shift[k]/10) - 1)
-			warmer += more
-			triac += more / own[2].energy
+			triac += p.leak[k] * (math.Exp2(e.leaks[k]/10) - 1) / own[2].energy
 		}
-		pocket += own[2].energy*triac + gate + own[4].energy*own[4].factor(&d)
+		gate := own[3].energy * x.power(own[3].slope[k]) * own[3].others(&m, k)
+		snubber := own[4].energy * x.power(own[4].slope[k]) * own[4].others(&m, k)
+		element := own[0].energy * r.scale[k]
+		pocket += own[2].energy*triac + gate + snubber
+		more += element - own[0].energy + own[5].energy*(r.linkScale[k]-1)
 		st := r.stages[k]
 		for i, keep := range r.m.keep[k] {
 			st[i] = st[i]*keep + triac*p.stages[k][i]
@@ -266,15 +268,15 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.moment.Cycles[k] += p.driven[k]
 		r.driven[k] += p.driven[k]
 		r.gate[k] = gate
-		r.acc.channel(k)[tElement] += own[0].energy * r.scale[k]
+		r.acc.channel(k)[tElement] += element
 	}
 	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	source := p.shared[0].energy*(1+p.shared[0].joint(&y)) + warmer
-	w, q := 1+p.shared[1].joint(&y)/2, 1+p.shared[2].joint(&y)/2
-	wiring := p.shared[1].energy * w * w
+	wiring := p.shared[0].energy * others(p.shared[0].drops(&m))
+	upstream := p.shared[1].energy * others(p.shared[1].drops(&m))
+	source := p.source + more + pocket - p.pocket + wiring - p.shared[0].energy + upstream - p.shared[1].energy
 	r.acc[tSource] += source
 	r.acc[tWiring] += wiring
-	r.acc[tSquare] += p.shared[2].energy * q * q
+	r.acc[tSquare] += p.shared[2].energy * others(p.shared[2].drops(&m))
 	r.res.Supply.Source += source
 	r.res.Supply.Wiring += wiring
 	r.accTime += float64(r.window) * r.half
@@ -282,12 +284,4 @@ func (r *run) follow(e *reuse, p *plan) {
 	g.heat = g.heat*p.fuse.keep + p.fuse.add
 	g.cycle, g.above = p.earth.last, 0
 	e.node, e.flip = p.to, p.flip
-}
-
-// ln1 is ln(1+x), by its series where that is exact to 1e-12.
-func ln1(x float64) float64 {
-	if math.Abs(x) > 0.02 {
-		return math.Log1p(x)
-	}
-	return x * (1 - x*(1./2-x*(1./3-x*(1./4-x*(1./5-x*(1./6-x/7))))))
 }

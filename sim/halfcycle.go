@@ -25,6 +25,16 @@ type terminal struct {
 	volts, amps float64 // ∫v² dt and ∫i² dt, V²s and A²s
 }
 
+// tellEach makes blocks keep their half-cycles apart. What little current a
+// channel's end of conduction leaves to the next half-cycle hangs on its
+// resistance more than energies do.
+func (r *reuse) tellEach() {
+	r.each = true
+	for k := range r.widths {
+		r.widths[k].resistance = narrowResistance
+	}
+}
+
 // keep appends half-cycles to those of a block.
 func (r *reuse) keep(b *block, steps ...*step) {
 	if !r.each {

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 
 	"boilwright/models"
 	"boilwright/sim/circuit"
@@ -29,12 +30,13 @@ type reuse struct {
 	// state is the mirror image of its node.
 	mirror, flip bool
 	measure      bool // slopes are always measured
-	// span is the width of the classes of junction temperature; narrowed tells
-	// that it has changed since the state was last placed in a class.
-	span     float64
+	// widths are those of the classes of each channel's temperatures; narrowed
+	// tells that some have changed since the state was last placed in a class.
+	widths   []widths
 	narrowed bool
 	failing  bool      // a triac was near what it withstands
 	shift    []float64 // junction temperatures above those of the class, K
+	leaks    []float64 // and above those at which the class leaks
 
 	id      []byte
 	scratch circuit.Snapshot
@@ -95,9 +97,10 @@ type step struct {
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
-	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike), span: wideJunction}
+	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
-	r.shift = make([]float64, n)
+	r.shift, r.leaks = make([]float64, n), make([]float64, n)
+	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
 	least := math.Inf(1)
@@ -249,10 +252,7 @@ func (r *reuse) step(in input) (*step, error) {
 	n := len(r.board.Channels)
 	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
 	st.energy.from(rec, r.board)
-	if span := r.feel(st, rec); r.span > span {
-		r.span, r.narrowed = span, true
-		r.mirror = r.sol.Symmetric(1)
-	}
+	r.feel(st, rec)
 	flip := r.flip
 	r.flip = false
 	r.take()

@@ -92,9 +92,9 @@ type engine interface {
 	class(t circuit.Temperatures)
 	// advance takes n half-cycles of the same input.
 	advance(in input, n int64) (*block, error)
-	// sum adds the energies of a block at element temperatures whose
-	// resistances have the logarithms lnR.
-	sum(b *block, lnR []float64, total tally)
+	// sum adds the energies of a block with elements of the given resistances in
+	// ohms.
+	sum(b *block, ohms []float64, total tally)
 	// change lets do act on the circuit between two half-cycles.
 	change(do func(*circuit.Solver))
 	mark()   // remember this point
@@ -141,7 +141,7 @@ type run struct {
 	pieces  []piece
 	plan    []heat.Piece
 	used    int
-	lnR     []float64
+	ohms    []float64 // of the elements
 	temps   circuit.Temperatures
 	res     *Result
 	acc     tally // since the last sample
@@ -180,7 +180,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
 	}
 	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
-	r.lnR, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
+	r.ohms, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
 	r.acc, r.sums = make(tally, tallySize(n)), make(tally, (n+1)*tallySize(n))
 	r.res = &Result{Board: b, Stats: Stats{Exact: -1}}
@@ -269,7 +269,9 @@ func (r *run) edit(first bool) error {
 			m.engine = r.newFull(b, sol)
 		} else {
 			e := newReuse(b, sol)
-			e.each = r.o.HalfCycles != nil
+			if r.o.HalfCycles != nil {
+				e.tellEach()
+			}
 			m.engine = e
 		}
 		r.versions[v] = m
@@ -453,7 +455,7 @@ func (r *run) finish() (*Result, error) {
 	r.res.Stats.Solved = r.before
 	for _, m := range r.versions {
 		r.res.Stats.Solved += m.engine.solved()
-		if e, ok := m.engine.(*reuse); ok && e.span <= lateJunction {
+		if e, ok := m.engine.(*reuse); ok && e.near() {
 			r.res.Stats.Narrow = true
 		}
 	}

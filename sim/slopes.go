@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 
 	"boilwright/models"
 	"boilwright/sim/circuit"
@@ -18,41 +19,40 @@ type warmth struct {
 
 func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
 
-// feel notes how a half-cycle follows the junctions' temperatures, and returns
-// the width of the classes within which it does: the widest where every triac
-// that conducts fires early and once, and none that blocks leaks much or is near
-// firing.
-func (r *reuse) feel(st *step, rec *circuit.Record) float64 {
+// feel notes how a half-cycle follows the junctions' temperatures, and narrows
+// the classes of each channel to the width within which it does: the widest
+// where its triac fires early and once if it conducts, and is not near firing
+// and leaks little if it blocks.
+func (r *reuse) feel(st *step, rec *circuit.Record) {
 	b := r.board
-	span := wideJunction
-	need := func(width float64) { span = min(span, width) }
-	switch x := r.sol.Strain(); {
-	case x >= failing:
-		r.failing = true
-		need(lateJunction)
-	case x >= strained:
-		need(narrowJunction)
-	}
-	carrying := false
+	late, leaking := widest, widest
+	late.junction, leaking.leakage = lateJunction, narrowLeakage
 	omega := math.Pi / rec.Duration
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
+	scattered := r.sol.Dominant() <= dominant
 	for k := range st.warm {
 		c, ch := st.energy.channel(k), &b.Channels[k]
 		ohms := r.cell.ohms[k]
+		r.endure(k)
+		if !r.plain(st, k) {
+			r.narrow(k, late)
+		}
 		if !r.carries(st, k) {
 			st.leak[k] = c[tTriac]
 			if c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
-				need(narrowJunction)
+				r.narrow(k, leaking)
 			}
 			continue
 		}
-		carrying = true
+		if scattered {
+			r.narrow(k, late)
+		}
 		for _, e := range rec.Events {
 			if e.Kind != circuit.Fired || e.Channel != k {
 				continue
 			}
 			if e.Degrees > early {
-				need(lateJunction)
+				r.narrow(k, late)
 			}
 			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
 			// resistance, and I_GT falling as exp(−T/T_g).
@@ -64,16 +64,27 @@ func (r *reuse) feel(st *step, rec *circuit.Record) float64 {
 			}
 		}
 	}
-	if !r.plain(st) {
-		need(narrowJunction)
-		if carrying {
-			need(lateJunction)
-		}
+}
+
+// endure narrows the classes of channel k until its triac, which withstands
+// less by exp(−T/T_d) as it warms, does not fire by itself anywhere in one if
+// it does not in the middle.
+func (r *reuse) endure(k int) {
+	x := r.sol.Strain(k)
+	if x == 0 {
+		return
 	}
-	if carrying && r.sol.Dominant() <= dominant {
-		need(lateJunction)
+	scale := float64(r.board.Channels[k].Triac.RateScale)
+	to := widest
+	for to.junction > lateJunction && x*strainMargin*math.Exp(to.junction/2/scale) >= 1 {
+		to.junction /= 2
 	}
-	return span
+	if x >= failing {
+		r.failing = true
+		to.junction = 0
+	}
+	to.junction = max(to.junction, lateJunction)
+	r.narrow(k, to)
 }
 
 // slopes measures how the energies of a step follow the element resistances.
@@ -92,8 +103,20 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 		known = make([]tally, len(st.slope))
 		r.known[id] = known
 	}
-	if !r.measure && r.sol.Dominant() > dominant && r.plain(st) {
-		return r.derive(st, id.conduct, known)
+	if !r.measure {
+		if r.sol.Dominant() > dominant && r.allPlain(st) {
+			return r.derive(st, id.conduct, known)
+		}
+		fine := widest
+		fine.resistance = narrowResistance
+		for k := range st.slope {
+			if id.conduct>>k&1 == 1 && r.board.Channels[k].Element.Coefficient != 0 {
+				r.narrow(k, fine)
+			}
+		}
+		if r.narrowed {
+			return nil // and will come again in narrower classes
+		}
 	}
 	for k := range st.slope {
 		e := &r.board.Channels[k].Element
@@ -101,7 +124,7 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 			continue
 		}
 		if known[k] == nil {
-			t := circuit.Temperatures{Element: append([]float64(nil), r.cell.temps.Element...), Junction: r.cell.temps.Junction, Board: r.cell.temps.Board}
+			t := circuit.Temperatures{Element: slices.Clone(r.cell.temps.Element), Junction: r.cell.temps.Junction, Leakage: r.cell.temps.Leakage, Board: r.cell.temps.Board}
 			ratio := e.ResistanceAt(t.Element[k]) / float64(e.Resistance) * math.Exp(stepLn)
 			t.Element[k] = 20 + (ratio-1)/float64(e.Coefficient)
 			rec, err := r.solve(from, in, t)
@@ -142,8 +165,9 @@ func (r *reuse) derive(st *step, conduct uint32, known []tally) error {
 					return err
 				}
 			}
+			r.couple(j, conduct, sens)
 			s := make(tally, len(st.energy))
-			s[tSource], s[tWiring], s[tSquare] = sens.Source[j], 2*sens.Supply[j], 2*sens.Supply[j]
+			s[tWiring], s[tSquare] = 2*sens.Supply[j], 2*sens.Supply[j]
 			s[tUpstream], s[tVolts] = 2*sens.Supply[j], 2*sens.Voltage[j]
 			for k := range st.slope {
 				if conduct>>k&1 == 0 {
@@ -167,6 +191,19 @@ func (r *reuse) derive(st *step, conduct uint32, known []tally) error {
 	return nil
 }
 
+// couple narrows the classes of channel j's resistance where it moves what
+// another channel takes by more than a little: what two channels do to each
+// other is left out.
+func (r *reuse) couple(j int, conduct uint32, sens *circuit.Sensitivity) {
+	for k := range sens.Element {
+		if k != j && conduct>>k&1 == 1 && math.Abs(2*sens.Element[k][j]) > coupled {
+			fine := widest
+			fine.resistance = narrowResistance
+			r.narrow(j, fine)
+		}
+	}
+}
+
 // dominant is the part of a half-cycle that one combination must take for its
 // response to give the slopes.
 const dominant = 0.9
@@ -179,16 +216,25 @@ type slopeKey struct {
 	class   string
 }
 
-// plain reports whether the load's current takes its proper path: not that of
-// a gate or a snubber.
-func (r *reuse) plain(s *step) bool {
-	sum, rated := 0.0, 0.0
-	for k, x := range r.rated {
-		c := s.energy.channel(k)
-		sum += c[tGate] + c[tSnubber]
+// plain reports whether the load's current of channel k takes its proper path:
+// not that of a gate or a snubber.
+func (r *reuse) plain(s *step, k int) bool {
+	rated := 0.0
+	for _, x := range r.rated {
 		rated += x
 	}
-	return sum < 1e-3*math.Max(s.energy[tSource], 1e-3*rated)
+	c := s.energy.channel(k)
+	return c[tGate]+c[tSnubber] < 1e-3*math.Max(s.energy[tSource], 1e-3*rated)
+}
+
+// allPlain reports whether it does in every channel.
+func (r *reuse) allPlain(s *step) bool {
+	for k := range r.rated {
+		if !r.plain(s, k) {
+			return false
+		}
+	}
+	return true
 }
 
 // carries reports whether channel k carries a current that counts.
@@ -201,67 +247,75 @@ func (r *reuse) resistance() []byte {
 	var id []byte
 	for k := range r.board.Channels {
 		e := &r.board.Channels[k].Element
-		id = append(id, byte(resistanceClass(e, r.cell.temps.Element[k])))
+		w := r.widths[k].resistance
+		id = append(id, byte(resistanceClass(e, r.cell.temps.Element[k], w)), byte(100*w))
 	}
 	return id
 }
 
-// exp is the exponential function, by its series where that is exact to
-// 1e-12.
-func exp(x float64) float64 {
-	if math.Abs(x) > 0.03 {
-		return math.Exp(x)
-	}
-	return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5))))
-}
-
 // sum adds the energies of a block to total, in joules, with the elements at
-// the resistances whose logarithms are lnR.
-//
-// A channel's energies follow the resistances as powers. What the channels
-// share is a sum over them: the source's energy goes with Σ I, the losses of
-// the wiring and the square of the current with (Σ I)², and a channel's I with
-// 1/R.
-func (r *reuse) sum(b *block, lnR []float64, total tally) {
-	for g, e := range b.energy {
-		if e == 0 {
-			continue
+// the given resistances in ohms. What the channels share goes with the square of
+// the sum of their currents; what the source gives is what all of them take.
+func (r *reuse) sum(b *block, ohms []float64, total tally) {
+	var room [mostGliding]moved
+	moves := room[:0]
+	for k, s := range b.slope {
+		slope := 0.0
+		if s != nil {
+			slope = s.channel(k)[tElement]
 		}
+		moves = append(moves, move(ohms[k], r.cell.ohms[k], slope))
+	}
+	drops := func(g int) float64 {
 		x := 0.0
 		for k, s := range b.slope {
-			if s == nil {
-				continue
+			if s != nil {
+				x += s[g] * moves[k].drop
 			}
-			d := lnR[k] - r.cell.lnR[k]
-			switch g {
-			case tSource, tWiring, tSquare:
-				d = 1 - exp(-d)
-			}
-			x += s[g] * d
 		}
-		if k := g - tShared; k >= 0 {
-			switch ch := k / tPerChannel; k % tPerChannel {
+		return x
+	}
+	more := 0.0 // J, than the source gives at the temperatures of the class
+	for k := range b.slope {
+		m, own, at := &moves[k], b.slope[k], tShared+k*tPerChannel
+		for i, e := range b.energy.channel(k) {
+			x, slope := drops(at+i), 0.0
+			if own != nil {
+				slope = own[at+i]
+				x -= slope * m.drop
+			}
+			f, add := 1.0, 0.0
+			switch i {
 			case tElement:
-				x += b.warm[ch] * r.shift[ch]
+				f = m.element() * (1 + b.warm[k]*r.shift[k])
 			case tTriac:
-				if leak := b.leak[ch]; leak > 0 {
-					e += leak * (math.Exp2(r.shift[ch]/10) - 1)
-				}
-			}
-		}
-		switch g {
-		case tSource:
-			for k, w := range b.warm {
-				total[g] += w * r.shift[k] * b.energy.channel(k)[tElement]
+				f = m.triac(slope)
 				if leak := b.leak[k]; leak > 0 {
-					total[g] += leak * (math.Exp2(r.shift[k]/10) - 1)
+					add = leak * (math.Exp2(r.leaks[k]/10) - 1)
 				}
+			case tWire, tLink:
+				f = m.wire()
+			default:
+				f = m.power(slope)
 			}
-			total[g] += e * (1 + x)
-		case tWiring, tSquare:
-			total[g] += e * (1 + x/2) * (1 + x/2)
-		default:
-			total[g] += e * exp(x)
+			now := e*f*others(x) + add
+			total[at+i] += now
+			if i != tLink { // which is part of the wire
+				more += now - e
+			}
 		}
 	}
+	for g, e := range b.energy[:tShared] {
+		now := e
+		switch x := drops(g); g {
+		case tSource:
+		case tWiring, tUpstream:
+			now *= others(x)
+			more += now - e
+		default:
+			now *= others(x)
+		}
+		total[g] += now
+	}
+	total[tSource] += more
 }

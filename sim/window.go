@@ -225,10 +225,10 @@ func (r *run) powers(o *heat.Outlook) []heat.Piece {
 			}
 		}
 		for k := range r.n {
-			r.lnR[k] = math.Log(r.m.board.Channels[k].Element.ResistanceAt(pc.last[k]))
+			r.ohms[k] = r.m.board.Channels[k].Element.ResistanceAt(pc.last[k])
 		}
 		clear(pc.sum)
-		r.m.engine.sum(pc.block, r.lnR, pc.sum)
+		r.m.engine.sum(pc.block, r.ohms, pc.sum)
 		w := &r.plan[i]
 		w.Duration = float64(pc.halfs) * r.half
 		if len(w.Element) != r.n {

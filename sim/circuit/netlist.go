@@ -92,6 +92,7 @@ type netlist struct {
 	neutral  int         // node N
 	zero     models.Node // the reference of potential
 	oneWays  uint64      // the valves that are paths with a threshold
+	mains    key         // the bits of the triacs' main paths
 	blocks   []block
 	shared   []int // nodes that belong to no block
 	trunk    []int // branches between such nodes
@@ -142,6 +143,9 @@ func (n *netlist) add(b branch) int {
 		b.valve = len(n.valves)
 		if b.kind == linkPath && b.valve < maxValves {
 			n.linkMask |= 3 << (2 * b.valve)
+		}
+		if b.kind == mainPath && b.valve < maxValves {
+			n.mains |= 3 << (2 * b.valve)
 		}
 		if b.kind == diode && b.valve < maxValves {
 			n.oneWays |= 1 << b.valve

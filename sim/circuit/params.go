@@ -10,7 +10,18 @@ import (
 // Temperatures are what the circuit's parameters depend on, in °C, by channel.
 type Temperatures struct {
 	Element, Junction []float64
-	Board             float64
+	// Leakage is where the triacs' off-state conductances are taken; nil is at
+	// Junction.
+	Leakage []float64
+	Board   float64
+}
+
+// leakage returns the temperature at which channel k leaks.
+func (t *Temperatures) leakage(k int) float64 {
+	if t.Leakage != nil {
+		return t.Leakage[k]
+	}
+	return t.Junction[k]
 }
 
 // Uniform returns the temperatures of a board of n channels all at t °C.
@@ -97,7 +108,7 @@ func (s *Solver) set(t Temperatures) *params {
 	for k := range s.board.Channels {
 		c := &s.board.Channels[k]
 		put(c.Element.ResistanceAt(t.Element[k]))
-		put(c.Triac.OffAt(t.Junction[k]))
+		put(c.Triac.OffAt(t.leakage(k)))
 	}
 	if p, ok := s.sets[string(id)]; ok {
 		return p
@@ -133,7 +144,7 @@ func newParams(net *netlist, b *models.Board, t Temperatures) *params {
 		if parts.elemB >= 0 {
 			p.ohms[parts.elemB] = r * (1 - x)
 		}
-		p.siemens[parts.main] = c.Triac.OffAt(t.Junction[k])
+		p.siemens[parts.main] = c.Triac.OffAt(t.leakage(k))
 	}
 	return p
 }

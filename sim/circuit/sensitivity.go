@@ -10,34 +10,70 @@ import (
 // one combination, as d ln|y|/d ln R by the channel of R.
 type Sensitivity struct {
 	Element [][]float64 // of each channel's element current, by that channel
-	Source  []float64   // of the real part of the supply current
 	Supply  []float64   // of the magnitude of the supply current
 	Voltage []float64   // of the voltage from L to N
 }
 
-// Dominant returns the part of the last half-cycle that its longest segment
-// took.
-func (s *Solver) Dominant() float64 { return s.longest / s.board.Supply.HalfCycle() }
+// spell is the time of a half-cycle in which the same triacs conduct, whatever
+// their gates do.
+type spell struct {
+	mains   key     // levels of the main paths
+	time    float64 // s
+	longest float64 // the longest segment of it, s
+	key     key     // and its combination
+}
 
-// Strain returns the largest rate of rise across a blocking triac at a switching
-// of the last half-cycle, as a part of what it withstands.
-func (s *Solver) Strain() float64 { return s.strain }
+// spent books d seconds in the present combination.
+func (s *Solver) spent(d float64) {
+	mains := s.key & s.net.mains
+	i := slices.IndexFunc(s.spells, func(x spell) bool { return x.mains == mains })
+	if i < 0 {
+		i = len(s.spells)
+		s.spells = append(s.spells, spell{mains: mains, longest: -1})
+	}
+	x := &s.spells[i]
+	x.time += d
+	if d > x.longest {
+		x.longest, x.key = d, s.key
+	}
+}
+
+// dominant returns the longest spell of the last half-cycle.
+func (s *Solver) dominant() spell {
+	var most spell
+	for _, x := range s.spells {
+		if x.time > most.time {
+			most = x
+		}
+	}
+	return most
+}
+
+// Dominant returns the part of the last half-cycle in which the same triacs
+// conducted: the largest such part.
+func (s *Solver) Dominant() float64 { return s.dominant().time / s.board.Supply.HalfCycle() }
+
+// Strain returns the largest rate of rise across the blocking triac of a
+// channel at a switching of the last half-cycle, as a part of what it
+// withstands.
+func (s *Solver) Strain(channel int) float64 { return s.strain[channel] }
 
 // step of ln R by which sensitivities are taken.
 const sensitivityStep = 1e-4
 
 // Sensitivity returns how the solution follows the element resistances, as the
-// response to the supply's fundamental of the combination in which the last
-// half-cycle spent most of its time. It holds where that is nearly all of the
+// response to the supply's fundamental of the longest combination in which the
+// triacs conducted that did so for most of the last half-cycle. It holds where that is nearly all of the
 // time: the little that switching instants contribute is left out. Channels
 // that are not in carrying are left zero.
 func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	n := len(s.ch)
-	out := &Sensitivity{Element: make([][]float64, n), Source: make([]float64, n), Supply: make([]float64, n), Voltage: make([]float64, n)}
+	out := &Sensitivity{Element: make([][]float64, n), Supply: make([]float64, n), Voltage: make([]float64, n)}
 	for k := range out.Element {
 		out.Element[k] = make([]float64, n)
 	}
-	base, err := s.par.combination(s.longestKey)
+	most := s.dominant().key
+	base, err := s.par.combination(most)
 	if err != nil {
 		return nil, err
 	}
@@ -64,7 +100,7 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 				}
 			}
 		}
-		c, err := p.assemble(s.longestKey)
+		c, err := p.assemble(most)
 		if err != nil {
 			return nil, err
 		}
@@ -83,7 +119,6 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 				out.Element[k][j] = slope(cmplx.Abs(was[k]), cmplx.Abs(now[k]))
 			}
 		}
-		out.Source[j] = slope(real(was[n]), real(now[n]))
 		out.Supply[j] = slope(cmplx.Abs(was[n]), cmplx.Abs(now[n]))
 		out.Voltage[j] = slope(cmplx.Abs(was[n+1]), cmplx.Abs(now[n+1]))
 		for _, e := range []int{parts.elemA, parts.elemB} {
@@ -95,8 +130,9 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	return out, nil
 }
 
-// response returns the phasors of the element currents, the source current and
-// the voltage from L to N for a source of 1 V at the supply's frequency.
+// response returns the magnitudes of the element currents, the phasors of the
+// source current and of the voltage from L to N for a source of 1 V at the
+// supply's frequency.
 func (s *Solver) response(c *combination) ([]complex128, error) {
 	x, err := c.phasor(s.waves[0].omega)
 	if err != nil {
@@ -111,15 +147,19 @@ func (s *Solver) response(c *combination) ([]complex128, error) {
 	}
 	var out []complex128
 	for k := range s.ch {
-		e := s.net.channels[k].elemA
-		if e < 0 {
-			e = s.net.channels[k].elemB
+		// Where insulation leaks, the halves of an element differ.
+		parts, square, ohms := &s.net.channels[k], 0.0, 0.0
+		for _, e := range [2]int{parts.elemA, parts.elemB} {
+			if e >= 0 {
+				i := cmplx.Abs(of(c.row(s.net.sigCurrent(e))))
+				square += s.par.ohms[e] * i * i
+				ohms += s.par.ohms[e]
+			}
 		}
-		if e < 0 {
-			out = append(out, 0)
-			continue
+		if ohms > 0 {
+			square /= ohms
 		}
-		out = append(out, of(c.row(s.net.sigCurrent(e))))
+		out = append(out, complex(math.Sqrt(square), 0))
 	}
 	out = append(out, of(c.row(s.net.sigCurrent(sourceBranch))))
 	line, neutral := of(c.row(s.net.sigNode(s.net.line))), complex128(0)

@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"boilwright/models"
 )
@@ -150,10 +151,8 @@ type Solver struct {
 	rec       Record
 	onSegment func(*Segment)
 
-	strain float64 // the largest |dv/dt| over its limit in the last half-cycle
-	// The longest segment of the last half-cycle.
-	longest    float64
-	longestKey key
+	strain []float64 // the largest |dv/dt| over its limit in the last half-cycle, by channel
+	spells []spell   // of the last half-cycle
 }
 
 // New compiles a board's network. The state is the periodic solution with
@@ -178,6 +177,7 @@ func New(b *models.Board) (*Solver, error) {
 	s.x = make([]float64, len(net.states))
 	s.chans = make([]channelState, len(b.Channels))
 	s.lim = make([]limits, len(b.Channels))
+	s.strain = make([]float64, len(b.Channels))
 	s.sums = make([]float64, s.groups+extraSums)
 	for i := range net.branches {
 		br := &net.branches[i]
@@ -249,7 +249,7 @@ func (s *Solver) OnSegment(f func(*Segment)) { s.onSegment = f }
 // kept and used again.
 func (s *Solver) SetTemperatures(t Temperatures) {
 	s.par = s.set(t)
-	s.temps = Temperatures{append([]float64(nil), t.Element...), append([]float64(nil), t.Junction...), t.Board}
+	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Board: t.Board}
 	for k := range s.ch {
 		s.lim[k] = newLimits(&s.ch[k], t.Junction[k], t.Board)
 	}
@@ -373,7 +373,8 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.drive(k, v)
 	}
 	changes := in.Changes
-	s.longest, s.strain = 0, 0
+	clear(s.strain)
+	s.spells = s.spells[:0]
 	t := 0.0
 	for t < T {
 		for len(changes) > 0 && changes[0].After <= t {
@@ -399,9 +400,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		t1, _ := s.find.first(end, s.seg.c.lasted)
 		s.seg.c.lasted = t1 - t
 		s.seg.T1 = t1
-		if t1-t > s.longest {
-			s.longest, s.longestKey = t1-t, s.key
-		}
+		s.spent(t1 - t)
 		if !s.bare {
 			s.gram.add(&s.seg, s.par, s.sums)
 		}

@@ -334,7 +334,7 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		s.strain = max(s.strain, math.Abs(rate)/limit)
+		s.strain[k] = max(s.strain[k], math.Abs(rate)/limit)
 		over = math.Abs(rate) > limit*(1+1e-12)
 	}
 	if !over || math.Abs(v) < tolVolt {

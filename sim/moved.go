@@ -1,0 +1,55 @@
+package sim
+
+// moved is by how far the resistance of a channel's element has moved from R₀,
+// that of the class in which half-cycles were solved, and what that makes of the
+// channel's current: that of a load behind an impedance,
+//
+//	I/I₀ = (1 − y)/(1 − z·y),  y = 1 − R₀/R
+//
+// where the slope of the element's energy, d ln E/d ln R = 2z − 1, tells what part
+// z of the loop's impedance is not the element's.
+type moved struct {
+	y       float64
+	drop    float64 // y/(1 − z·y): what the channel adds to others' voltage goes with it
+	current float64 // I/I₀
+	less    float64 // 1 − z
+}
+
+// move returns how far resistance ohms is from that of the class, for an
+// element whose energy has the given slope; none means that it does not follow.
+func move(ohms, class, slope float64) moved {
+	if slope == 0 {
+		return moved{current: 1, less: 1}
+	}
+	z := (1 + slope) / 2
+	m := moved{y: 1 - class/ohms, less: 1 - z}
+	m.drop = m.y / (1 - z*m.y)
+	m.current = 1 - m.less*m.drop
+	return m
+}
+
+// element is what the element's energy, R·∫i², comes to.
+func (m *moved) element() float64 { return m.current * m.current / (1 - m.y) }
+
+// wire is what a loss with ∫i² comes to.
+func (m *moved) wire() float64 { return m.current * m.current }
+
+// triac is what the loss of a triac comes to, V_T0·∫|i| + r_T·∫i², its slope
+// telling the parts.
+func (m *moved) triac(slope float64) float64 {
+	if slope == 0 || m.less < 1e-3 {
+		return 1 + slope*m.y
+	}
+	square := -slope/m.less - 1
+	return m.current * (1 - square + square*m.current)
+}
+
+// power is what an energy of another kind comes to, as a power of R.
+func (m *moved) power(slope float64) float64 {
+	x := slope * m.y * (1 + m.y/2) // ln R/R₀ is y + y²/2 + …
+	return 1 + x + x*x/2
+}
+
+// others is what currents make of a loss with the square of their sum, given the
+// sum x of slopes times drops.
+func others(x float64) float64 { return (1 + x/2) * (1 + x/2) }

@@ -1,0 +1,97 @@
+package sim
+
+import (
+	"math"
+	"testing"
+
+	"boilwright/sim/boardfile"
+	"boilwright/sim/circuit"
+)
+
+// What energies follow the temperatures by inside a class, against half-cycles
+// solved at those temperatures: at both ends of a class of resistance and some
+// tens of kelvins off the middle of one of junction temperature.
+func TestFollowAgainstSolved(t *testing.T) {
+	for _, c := range []struct {
+		board string
+		bound float64 // of the source's energy
+	}{
+		{"dye-bench-230", 1e-5}, {"dye-bench-120", 1e-5}, {"open-vat-230", 1e-5}, {"neutral-side-230", 1e-5},
+	} {
+		f, err := boardfile.Embedded(c.board)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := f.Board
+		n := len(b.Channels)
+		sol, err := circuit.New(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		follows := newReuse(b, sol)
+		temps := circuit.Uniform(n, 60)
+		worst, where := 0.0, 0
+		for _, apart := range []float64{-0.05, 0, 0.06} { // of ln R from the middle of the class
+			for k := range n {
+				e := &b.Channels[k].Element
+				middle := classTemperature(e, 0, wideResistance)
+				ratio := e.ResistanceAt(middle) / float64(e.Resistance) * math.Exp(apart*(1-0.3*float64(k)))
+				temps.Element[k] = 20 + (ratio-1)/float64(e.Coefficient)
+				temps.Junction[k] = 35 + 20*float64(k)
+			}
+			follows.class(temps)
+			other, err := circuit.New(b)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for drives := uint32(1); drives < 1<<n; drives++ {
+				in := input{drives, 1}
+				if _, err := follows.advance(in, 2); err != nil {
+					t.Fatal(err)
+				}
+				block, err := follows.advance(in, 2)
+				if err != nil {
+					t.Fatal(err)
+				}
+				ohms := make([]float64, n)
+				for k := range ohms {
+					ohms[k] = b.Channels[k].Element.ResistanceAt(temps.Element[k])
+				}
+				got := make(tally, tallySize(n))
+				follows.sum(block, ohms, got)
+
+				other.SetTemperatures(temps)
+				want, one := make(tally, len(got)), make(tally, len(got))
+				drive := make([]float64, n)
+				for k := range drive {
+					drive[k] = follows.levels[drives>>k&1][k]
+				}
+				for half := range 4 {
+					rec, err := other.HalfCycle(circuit.Input{Factor: 1, Drive: drive})
+					if err != nil {
+						t.Fatal(err)
+					}
+					one.from(rec, b)
+					for g := range want {
+						if half >= 2 {
+							want[g] += one[g]
+						}
+					}
+				}
+				for g := range want {
+					switch g {
+					case tEarth, tCharge, tVolts, tSquare: // no energies
+						continue
+					}
+					if d := math.Abs(got[g]-want[g]) / want[tSource]; d > worst {
+						worst, where = d, g
+					}
+				}
+			}
+		}
+		t.Logf("%s: energies differ by at most %.2g of the source's, in group %d; %d half-cycles solved", c.board, worst, where, follows.Solved)
+		if !(worst <= c.bound) {
+			t.Errorf("%s: found a deviation of %.2g, expected at most %.2g", c.board, worst, c.bound)
+		}
+	}
+}
