@@ -54,25 +54,51 @@ func checkSampling(b *models.Board) error {
 	return nil
 }
 
-// sensed remembers which temperatures the last codes of a probe's converter
-// stood for.
+// sensed is a table of the steps of a probe's converter, filled as codes are
+// met. Neighbouring codes lie side by side; those mostSteps apart take each
+// other's place.
 type sensed struct {
-	last  int
-	known [4]struct{ low, high, reading float64 }
+	known [mostSteps]converterStep
+	last  int // code of the reading before
 }
+
+// mostSteps is the size of the table, a power of two.
+const mostSteps = 256
+
+// converterStep is a code, the temperature that the controller takes it for, and
+// those between which the converter is sure to give it, in °C. They are found
+// when it is met again: a probe that warms fast meets most codes once.
+type converterStep struct {
+	met                bool
+	code               int
+	reading, low, high float64
+}
+
+// step is the place in the table for a code.
+func (s *sensed) step(code int) *converterStep { return &s.known[code&(mostSteps-1)] }
 
 // reading is what the controller takes probe p at t °C for.
 func (s *sensed) reading(p *models.Probe, t float64) float64 {
-	for i := range s.known {
-		if c := &s.known[i]; t > c.low && t < c.high {
-			return c.reading
+	c := s.step(s.last)
+	if t > c.low && t < c.high {
+		return c.reading
+	}
+	code := s.last + 1 // of a colder probe
+	if t >= c.high {
+		code = s.last - 1
+	}
+	c = s.step(code)
+	if c.code != code || !(t > c.low && t < c.high) {
+		code = p.Code(t)
+		c = s.step(code)
+		switch {
+		case !c.met || c.code != code:
+			*c = converterStep{met: true, code: code, reading: p.Reading(code)}
+		case c.low == c.high:
+			c.low, c.high = p.Span(code)
 		}
 	}
-	code := p.Code(t)
-	s.last = (s.last + 1) % len(s.known)
-	c := &s.known[s.last]
-	c.low, c.high = p.Span(code)
-	c.reading = p.Reading(code)
+	s.last = code
 	return c.reading
 }
 
@@ -98,7 +124,7 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 	}
 	switch s.Kind {
 	case models.FixedDuty:
-		return int(math.Floor(max(0, min(1, float64(s.Duty)))*float64(n) + 0.5))
+		return nearest(float64(s.Duty), n)
 	case models.Hysteresis:
 		half := float64(s.Band) / 2
 		switch {
@@ -119,8 +145,11 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 	if s.Integral > 0 && !(u > 1 && e > 0) && !(u < 0 && e < 0) {
 		c.integral += s.Gain / float64(s.Integral) * e * w
 	}
-	return int(math.Floor(max(0, min(1, u))*float64(n) + 0.5))
+	return nearest(u, n)
 }
+
+// nearest is ⌊clamp(u)·n + ½⌋; a conversion rounds what is not negative down.
+func nearest(u float64, n int) int { return int(max(0, min(1, u))*float64(n) + 0.5) }
 
 // indicate updates the indicator from the probe's reading.
 func (c *controller) indicate(reading float64, on bool) Indicator {

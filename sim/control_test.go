@@ -229,3 +229,42 @@ func TestIndicator(t *testing.T) {
 		t.Errorf("disabled channel: found %q, expected %q", found, IndicatorOff)
 	}
 }
+
+// What a table of the converter's steps says is what the converter itself says,
+// however the temperature goes: slowly up and down, in jumps, across steps'
+// edges, out of range, with probes of either kind and none.
+func TestSensedAgainstProbe(t *testing.T) {
+	beta := models.Probe{R25: 10e3, Beta: 3950, Top: 10e3, Bits: 12}
+	cubic := models.Probe{A: 0.00112846385449, B: 0.000234227257951, C: 8.73395136752e-8, Top: 10e3, Bits: 10}
+	drifted, rising, open, shorted, coarse, fine := beta, beta, beta, beta, beta, beta
+	drifted.Offset = -7
+	rising.Beta = -3950 // not of the usual kind: nothing can be remembered
+	open.Open, shorted.Shorted = true, true
+	coarse.Bits, fine.Bits = 1, 24
+	for i, p := range []models.Probe{beta, cubic, drifted, rising, open, shorted, coarse, fine} {
+		var s sensed
+		check := func(temp float64) {
+			t.Helper()
+			got, want := s.reading(&p, temp), p.Reading(p.Code(temp))
+			if got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+				t.Fatalf("probe %d at %.17g °C: found %g °C, expected %g °C", i+1, temp, got, want)
+			}
+		}
+		for k := range 20000 {
+			x := float64(k)
+			check(60 + 45*math.Sin(x/900) + 0.02*math.Sin(x*x))
+			if k%50 == 0 {
+				check(math.Mod(x*37.31, 300) - 80)
+			}
+			if k%100 == 0 { // on both sides of a step's edge
+				low, _ := p.Span(p.Code(60 + 45*math.Sin(x/900)))
+				for _, d := range []float64{-2e-7, -1e-7, -0.999e-7, 0, 1e-12, 1e-7} {
+					check(low + d)
+				}
+			}
+		}
+		for _, temp := range []float64{math.Inf(1), math.Inf(-1), -150, 1e4, 60} {
+			check(temp)
+		}
+	}
+}

@@ -254,7 +254,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.linkScale[k] = x.wire() * own[1].others(&m, k)
 		triac := x.triac(own[2].slope[k]) * own[2].others(&m, k)
 		if p.leak[k] > 0 {
-			triac += p.leak[k] * (math.Exp2(e.leaks[k]/10) - 1) / own[2].energy
+			triac += p.leak[k] * (math.Exp(e.leaks[k]*leakLaw) - 1) / own[2].energy
 		}
 		gate := own[3].energy * x.power(own[3].slope[k]) * own[3].others(&m, k)
 		snubber := own[4].energy * x.power(own[4].slope[k]) * own[4].others(&m, k)

@@ -34,7 +34,8 @@ type reuse struct {
 	// tells that some have changed since the state was last placed in a class.
 	widths   []widths
 	narrowed bool
-	failing  bool      // a triac was near what it withstands
+	failing  bool // a triac was near what it withstands
+	tails    tails
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []float64 // and above those at which the class leaks
 
@@ -94,6 +95,9 @@ type step struct {
 	warmth
 	to    int
 	flips bool // it ends in the mirror image of that node
+	// The first firing and the last extinction, in s from the start: +Inf and
+	// −Inf where there is none.
+	fires, ends float64
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
@@ -238,11 +242,24 @@ func (b *block) add(s *step, n int64, flip bool) {
 
 // step takes one half-cycle.
 func (r *reuse) step(in input) (*step, error) {
-	from := r.cell.nodes[r.node]
-	st, ok := from.next[in]
+	st, ok := r.cell.nodes[r.node].next[in]
 	if ok {
 		r.Served++
 		r.arrive(st)
+		return st, nil
+	}
+	st, err := r.superpose(r.node, in)
+	if err != nil {
+		return nil, err
+	}
+	r.arrive(st)
+	return st, nil
+}
+
+// reach returns the half-cycle from a node of the cell, solved once.
+func (r *reuse) reach(at int, in input) (*step, error) {
+	from := r.cell.nodes[at]
+	if st, ok := from.next[in]; ok {
 		return st, nil
 	}
 	rec, err := r.solve(from, in, r.cell.temps)
@@ -250,8 +267,9 @@ func (r *reuse) step(in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st = &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
+	st := &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
 	st.energy.from(rec, r.board)
+	st.fires, st.ends = span(rec)
 	r.feel(st, rec)
 	flip := r.flip
 	r.flip = false
@@ -262,7 +280,6 @@ func (r *reuse) step(in input) (*step, error) {
 		return nil, err
 	}
 	from.next[in] = st
-	r.arrive(st)
 	return st, nil
 }
 

@@ -345,7 +345,7 @@ func TestNarrow(t *testing.T) {
 	if r.Stats.Narrow || r.Stats.Solved > 40 {
 		t.Errorf("an hour of a healthy board: found narrow %t, %d half-cycles solved, expected none near a threshold, 40 at most", r.Stats.Narrow, r.Stats.Solved)
 	}
-	for text, want := range map[string]bool{"dye:triac-open": true, "dye:triac-low-rate": true, "dye:drive-open": false} {
+	for text, want := range map[string]bool{"dye:triac-insensitive": true, "dye:triac-low-rate": true, "dye:triac-open": false, "dye:drive-open": false} {
 		var texts []string
 		if text != "" {
 			texts = append(texts, text)

@@ -17,6 +17,9 @@ type warmth struct {
 	leak []float64
 }
 
+// leakLaw is d ln g/dT of a triac's leakage in 1/K, which doubles every 10 K.
+const leakLaw = math.Ln2 / 10
+
 func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
 
 // feel notes how a half-cycle follows the junctions' temperatures, and narrows
@@ -34,7 +37,7 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 		c, ch := st.energy.channel(k), &b.Channels[k]
 		ohms := r.cell.ohms[k]
 		r.endure(k)
-		if !r.plain(st, k) {
+		if c[tGate] >= r.little(st) && fires(&ch.Triac) {
 			r.narrow(k, late)
 		}
 		if !r.carries(st, k) {
@@ -104,7 +107,7 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 		r.known[id] = known
 	}
 	if !r.measure {
-		if r.sol.Dominant() > dominant && r.allPlain(st) {
+		if r.sol.Dominant() > dominant && r.plain(st) {
 			return r.derive(st, id.conduct, known)
 		}
 		fine := widest
@@ -216,21 +219,25 @@ type slopeKey struct {
 	class   string
 }
 
-// plain reports whether the load's current of channel k takes its proper path:
-// not that of a gate or a snubber.
-func (r *reuse) plain(s *step, k int) bool {
+// fires reports whether a triac's gate can make it fire at all.
+func fires(t *models.Triac) bool { return !t.Open && !t.GateOpen }
+
+// little is an energy in J below which a gate path or a snubber does not carry a
+// load's current.
+func (r *reuse) little(s *step) float64 {
 	rated := 0.0
 	for _, x := range r.rated {
 		rated += x
 	}
-	c := s.energy.channel(k)
-	return c[tGate]+c[tSnubber] < 1e-3*math.Max(s.energy[tSource], 1e-3*rated)
+	return 1e-3 * math.Max(s.energy[tSource], 1e-3*rated)
 }
 
-// allPlain reports whether it does in every channel.
-func (r *reuse) allPlain(s *step) bool {
+// plain reports whether the loads' currents take their proper paths: not that
+// of a gate or a snubber.
+func (r *reuse) plain(s *step) bool {
+	little := r.little(s)
 	for k := range r.rated {
-		if !r.plain(s, k) {
+		if c := s.energy.channel(k); c[tGate]+c[tSnubber] >= little {
 			return false
 		}
 	}
@@ -291,7 +298,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 			case tTriac:
 				f = m.triac(slope)
 				if leak := b.leak[k]; leak > 0 {
-					add = leak * (math.Exp2(r.leaks[k]/10) - 1)
+					add = leak * (math.Exp(r.leaks[k]*leakLaw) - 1)
 				}
 			case tWire, tLink:
 				f = m.wire()

@@ -15,6 +15,7 @@ func BenchmarkFast(b *testing.B) {
 	}{
 		{"function=CP", 1, water.CP},
 		{"function=H", 1, water.H},
+		{"function=HAndCP", 1, func(tC float64) float64 { h, cp := water.HAndCP(tC); return h + cp }},
 		{"function=Hfg", 1, water.Hfg},
 		{"function=TemperatureOfH", 4200, water.TemperatureOfH},
 	} {

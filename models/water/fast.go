@@ -3,6 +3,7 @@ package water
 import (
 	"math"
 	"sync"
+	"sync/atomic"
 )
 
 // The fast functions hold from 0 degC to [MaxFastCelsius].
@@ -34,7 +35,21 @@ type table struct {
 }
 
 // fast returns the table, made from the formulas alone at the first call.
-var fast = sync.OnceValue(newTable)
+func fast() *table {
+	if tab := made.Load(); tab != nil {
+		return tab
+	}
+	return first()
+}
+
+var (
+	made  atomic.Pointer[table]
+	first = sync.OnceValue(func() *table {
+		tab := newTable()
+		made.Store(tab)
+		return tab
+	})
+)
 
 func newTable() *table {
 	tab := new(table)
@@ -80,14 +95,13 @@ func interpolate(f func(T float64) float64, T float64) polynomial {
 	return c
 }
 
-// at is the polynomial at s by Horner's rule. The conversions keep a compiler
-// from fusing product and sum, so that every machine gives the same bits.
+// at is the polynomial at s by Estrin's rule, Horner's in pairs, which waits less
+// for one product before the next. The conversions keep a compiler from fusing
+// product and sum, so that every machine gives the same bits.
 func (c *polynomial) at(s float64) float64 {
-	v := float64(c[5]*s) + c[4]
-	v = float64(v*s) + c[3]
-	v = float64(v*s) + c[2]
-	v = float64(v*s) + c[1]
-	return float64(v*s) + c[0]
+	square := s * s
+	v := float64(square*(float64(c[5]*s)+c[4])) + (float64(c[3]*s) + c[2])
+	return float64(square*v) + (float64(c[1]*s) + c[0])
 }
 
 // place returns the piece in which tC lies and how far along it, 0 to 1. tC is
@@ -126,6 +140,16 @@ func H(tC float64) float64 {
 		return tab.start[pieces] + float64(tab.cpHigh*(tC-MaxFastCelsius))
 	}
 	return tab.cpLow * tC
+}
+
+// HAndCP returns [H] and [CP] at tC degC, the same to the last bit, in one go.
+func HAndCP(tC float64) (h, cp float64) {
+	if tC > 0 && tC < MaxFastCelsius {
+		tab := fast()
+		k, s := place(tC)
+		return tab.start[k] + float64(s*tab.integral[k].at(s)), tab.cp[k].at(s)
+	}
+	return H(tC), CP(tC)
 }
 
 // TemperatureOfH returns the temperature in degC at which [H] is h J/kg: the

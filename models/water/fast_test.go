@@ -95,6 +95,20 @@ func TestHIsIntegralOfCP(t *testing.T) {
 	}
 }
 
+// Both in one go are the same as one by one, to the last bit and everywhere.
+func TestHAndCP(t *testing.T) {
+	temperatures := []float64{math.Inf(-1), math.Inf(1), math.NaN(), math.Copysign(0, -1), MaxFastCelsius}
+	for i := range 26000 {
+		temperatures = append(temperatures, -30+float64(i)*0.01)
+	}
+	for _, tC := range temperatures {
+		h, cp := HAndCP(tC)
+		if math.Float64bits(h) != math.Float64bits(H(tC)) || math.Float64bits(cp) != math.Float64bits(CP(tC)) {
+			t.Fatalf("HAndCP(%g) = %g, %g, but H is %g and CP %g", tC, h, cp, H(tC), CP(tC))
+		}
+	}
+}
+
 // H' = CP by central differences: inside, across the pieces' joints and beyond the
 // ends. At the ends themselves CP has a kink, so a difference across one is left out.
 func TestSlopeOfHIsCP(t *testing.T) {

@@ -1,6 +1,12 @@
 package heat
 
-import "testing"
+import (
+	"testing"
+	"time"
+
+	"boilwright/models"
+	"boilwright/sim/boardfile"
+)
 
 // One simulated hour is 3600 windows of one second, here of four pieces each.
 func BenchmarkWindow(b *testing.B) {
@@ -63,5 +69,111 @@ func TestWindowAllocatesNothing(t *testing.T) {
 		at++
 	}); n != 0 {
 		t.Errorf("found %g allocations a window, expected none", n)
+	}
+}
+
+// calmBoard is the demonstration board at 60 °C, with its draws running all
+// day or without them.
+func calmBoard(drawing bool) *models.Board {
+	b := boardfile.Default()
+	for i := range b.Channels {
+		bo := &b.Channels[i].Boiler
+		bo.Start = 60
+		for k := range bo.Draws {
+			bo.Draws[k].From, bo.Draws[k].To, bo.Draws[k].Every = 0, 24*time.Hour, 0
+		}
+		if !drawing {
+			bo.Draws = nil
+		}
+	}
+	return b
+}
+
+// calmPieces is a window of one second in which channels stop one after
+// another after the given tenths of a second.
+func calmPieces(tenths [3]int) []Piece {
+	var out []Piece
+	for at := 0; at < 10; {
+		next := 10
+		for _, c := range tenths {
+			if c > at {
+				next = min(next, c)
+			}
+		}
+		p := Piece{Duration: float64(next-at) / 10}
+		p.Element, p.Link = make([]float64, 3), make([]float64, 3)
+		for ch, c := range tenths {
+			p.Element[ch] = 2e-3 // leakage
+			if c > at {
+				p.Element[ch], p.Link[ch] = 1200, 0.2
+				p.Pocket += 6
+			}
+		}
+		out = append(out, p)
+		at = next
+	}
+	return out
+}
+
+// A window in which nothing happens, with its plan known, as the three
+// channels of a long run take it.
+func BenchmarkCalmWindow(b *testing.B) {
+	for _, c := range []struct {
+		name    string
+		drawing bool
+	}{{"draws=none", false}, {"draws=2", true}} {
+		b.Run(c.name, func(b *testing.B) {
+			pieces := calmPieces([3]int{1, 2, 3})
+			board := calmBoard(c.drawing)
+			var calm *Calm
+			var r *Rhythm
+			at := 600.0
+			scale := []float64{1, 1, 1}
+			b.ReportAllocs()
+			for b.Loop() {
+				if at >= 600 {
+					b.StopTimer()
+					m := mustNew(b, board)
+					at = 0
+					if _, err := m.Window(0, 1, func(*Outlook) []Piece { return pieces }); err != nil {
+						b.Fatal(err)
+					}
+					calm = m.Calm(1)
+					if !calm.Able() {
+						b.Fatal("found a machine that can't be taken through windows, expected one that can")
+					}
+					r = calm.Rhythm(pieces)
+					at++
+					b.StartTimer()
+				}
+				if !calm.Begin(at, r, 1.1) {
+					b.Fatalf("at %g s: found a window in which something may happen, expected none", at)
+				}
+				for ch := range scale {
+					scale[ch] = 1 - 1e-6*calm.Mean(r, ch, scale[ch])
+				}
+				calm.Advance(r, scale, scale, 1)
+				at++
+			}
+		})
+	}
+}
+
+// What a window's plan does to the heat, for plans of up to four pieces.
+func BenchmarkRhythm(b *testing.B) {
+	m := mustNew(b, calmBoard(false))
+	calm := m.Calm(1)
+	if !calm.Able() {
+		b.Fatal("found a machine that can't be taken through windows, expected one that can")
+	}
+	var plans [][]Piece
+	for k := range 64 {
+		plans = append(plans, calmPieces([3]int{1 + k%9, 1 + k/3%9, 1 + 4*k%9}))
+	}
+	k := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		calm.Rhythm(plans[k%len(plans)])
+		k++
 	}
 }

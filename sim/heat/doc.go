@@ -71,7 +71,7 @@
 // events within 0.2 ms. With the resistance at the middle of the window
 // temperatures are off by up to 26 mK.
 //
-// [Calm] takes whole windows in which nothing can happen in a twentieth of the
+// [Calm] takes whole windows in which nothing can happen in a thirtieth of the
 // time: each boiler exactly in its modes, with its water's enthalpy as a state,
 // and what passes between boilers, lid, pocket and room at its value in the
 // middle of the window. Against Window it stays within 0.2 mK over 4000 windows

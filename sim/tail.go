@@ -1,0 +1,143 @@
+package sim
+
+import (
+	"math"
+
+	"boilwright/sim/circuit"
+)
+
+// A channel's current ends a little after the zero of the supply: its tail
+// belongs to the next half-cycle, whose drives it knows nothing of. Where tails
+// are over, and triacs have recovered, before anything fires, a half-cycle is
+// therefore the sum of two: one from rest with its drives, and what its tails
+// add to one without any. Of n channels in 2ⁿ states each, few need be solved.
+
+// tails is what is known of that.
+type tails struct {
+	sure   uint32 // channels for which a sum was found equal to what was solved
+	failed int    // sums that were not, or could not be taken
+}
+
+const (
+	// mostFailed is the number of failures after which no more sums are tried.
+	mostFailed = 2
+	// sameSum is the part of the source's energy up to which a sum counts as
+	// equal.
+	sameSum = 1e-6
+	// sameEarth is the same of the earth conductor's current, in A s and A²s:
+	// a thousandth of what would trip a residual-current device.
+	sameEarth = 1e-9
+)
+
+// superpose returns the half-cycle from a node as such a sum where that is sure,
+// else solves it.
+func (r *reuse) superpose(at int, in input) (*step, error) {
+	if in.drives == 0 || r.tails.failed >= mostFailed || r.near() {
+		return r.reach(at, in) // classes of a few kelvins see few half-cycles each
+	}
+	sum, channels, err := r.sumOf(at, in)
+	if err != nil {
+		return nil, err
+	}
+	if sum != nil && channels&^r.tails.sure == 0 {
+		r.cell.nodes[at].next[in] = sum
+		return sum, nil
+	}
+	st, err := r.reach(at, in)
+	if err != nil || sum == nil {
+		return st, err
+	}
+	if sum.equals(st) {
+		r.tails.sure |= channels
+	} else {
+		r.tails.failed++
+	}
+	return st, nil
+}
+
+// sumOf returns the sum of two half-cycles that stands for one, and the channels
+// that take part; nil where tails meet what comes after them, or there are none.
+func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
+	idle := input{0, in.factor}
+	tail, err := r.reach(at, idle)
+	if err != nil {
+		return nil, 0, err
+	}
+	next, err := r.reach(tail.to, idle)
+	if err != nil {
+		return nil, 0, err
+	}
+	// The rest is where half-cycles without drives come to, and stay.
+	rest := next.to
+	if rest == at || r.cell.nodes[rest].snap.Odd() != r.cell.nodes[at].snap.Odd() {
+		return nil, 0, nil
+	}
+	still, err := r.reach(rest, idle)
+	if err != nil {
+		return nil, 0, err
+	}
+	if still.to != tail.to || still.flips != tail.flips {
+		r.tails.failed++
+		return nil, 0, nil
+	}
+	main, err := r.reach(rest, in)
+	if err != nil {
+		return nil, 0, err
+	}
+	recovers := 0.0
+	for k := range r.board.Channels {
+		recovers = math.Max(recovers, float64(r.board.Channels[k].Triac.TurnOffTime))
+	}
+	if main.fires < tail.ends+recovers {
+		r.tails.failed++
+		return nil, 0, nil
+	}
+	sum := *main
+	sum.energy = make(tally, len(main.energy))
+	channels := in.drives
+	for g := range sum.energy {
+		sum.energy[g] = main.energy[g] + tail.energy[g] - still.energy[g]
+	}
+	for k := range r.board.Channels {
+		if tail.energy.channel(k)[tElement] != still.energy.channel(k)[tElement] {
+			channels |= 1 << k
+		}
+	}
+	return &sum, channels, nil
+}
+
+// equals reports whether two half-cycles are the same.
+func (s *step) equals(o *step) bool {
+	if s.to != o.to || s.flips != o.flips {
+		return false
+	}
+	for g, e := range s.energy {
+		bound := sameSum * math.Abs(o.energy[tSource])
+		switch g {
+		case tSquare, tVolts:
+			bound = sameSum * o.energy[g]
+		case tEarth, tCharge:
+			bound = sameEarth
+		}
+		if math.Abs(e-o.energy[g]) > bound {
+			return false
+		}
+	}
+	return true
+}
+
+// span returns when the first triac fired and the last one ceased to conduct, in
+// s from the start of the half-cycle.
+func span(rec *circuit.Record) (fires, ends float64) {
+	fires, ends = math.Inf(1), math.Inf(-1)
+	for _, e := range rec.Events {
+		t := (e.Degrees/180 - float64(rec.Half-e.Half)) * rec.Duration
+		switch e.Kind {
+		case circuit.Fired:
+			fires = math.Min(fires, t)
+		case circuit.Extinguished:
+			ends = math.Max(ends, t)
+		}
+	}
+	return fires, ends
+}
