@@ -273,8 +273,8 @@ func TestCoastAgainstWindows(t *testing.T) {
 		events := run(t, c, 0, 600, []Piece{{1, p}})
 		for i, v := range a.State().x {
 			// An element that boils dry lags behind its wet fraction by half
-			// a window.
-			if w := c.State().x[i]; math.Abs(v-w) > 2e-3 && (i > 2 || math.Abs(v-w) > 0.1) {
+			// a window, and what it heats by a little of that.
+			if w := c.State().x[i]; math.Abs(v-w) > 5e-3 && (i > 2 || math.Abs(v-w) > 0.1) {
 				t.Errorf("node %d: found %.9g, expected %.9g", i, v, w)
 			}
 		}
