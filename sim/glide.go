@@ -2,8 +2,8 @@ package sim
 
 import (
 	"math"
+	"slices"
 
-	"boilwright/models"
 	"boilwright/sim/heat"
 )
 
@@ -27,19 +27,25 @@ type planKey struct {
 // its energies at the temperatures of its class, how they follow the element
 // resistances, and what they do to the heat.
 type plan struct {
-	to     int      // the node in which it ends
-	flip   bool     // as its mirror image
-	source float64  // J
-	shared [3]share // wiring, upstream link, square
-	driven []int64  // half-cycles, by channel
-	rhythm *heat.Rhythm
-	stages [][]float64 // K that the triacs' stages gain, by channel
-	fuse   struct{ keep, add, most float64 }
-	earth  struct{ most, last float64 } // A²s in a half-cycle
-	pocket float64                      // J
-	// own holds, channel by channel, the groups that are followed.
-	own []share
-	warmth
+	to                       int     // the node in which it ends
+	flip                     bool    // as its mirror image
+	source                   float64 // J
+	wiring, upstream, square share
+	channels                 [mostGliding]planned
+	rhythm                   *heat.Rhythm
+	fuse                     struct{ keep, add, most float64 }
+	earth                    struct{ most, last float64 } // A²s in a half-cycle
+	pocket                   float64                      // J
+}
+
+// planned is one channel's part of a plan.
+type planned struct {
+	element, triac, gate, snubber share
+	wire                          float64   // J, which goes with the square of the element's current
+	minor                         bool      // gate and snubber follow the resistances
+	warm, leak                    float64   // see warmth
+	driven                        int64     // half-cycles
+	stages                        []float64 // K that the triac's stages gain
 }
 
 // share is a group's energy in J and how it follows the element resistances,
@@ -102,13 +108,21 @@ func (r *run) glide(h int64) (bool, error) {
 	return true, nil
 }
 
-// keep returns what a window leaves of the stages of each triac.
-func (r *run) keep(b *models.Board) [][]float64 {
-	out := make([][]float64, r.n)
-	for k := range out {
-		for _, f := range b.Channels[k].Triac.Foster {
-			out[k] = append(out[k], math.Exp(-float64(r.window)*r.half/float64(f.Time)))
+// leaves returns what a number of half-cycles leaves of the stages of each
+// triac, exp(−t/τ), channel by channel.
+func (r *run) leaves(m *machine, halfs int64) [][]float64 {
+	out := m.leaves[halfs]
+	if out == nil {
+		if m.leaves == nil {
+			m.leaves = map[int64][][]float64{}
 		}
+		out = make([][]float64, r.n)
+		for k := range out {
+			for _, f := range m.board.Channels[k].Triac.Foster {
+				out[k] = append(out[k], math.Exp(-float64(halfs)*r.half/float64(f.Time)))
+			}
+		}
+		m.leaves[halfs] = out
 	}
 	return out
 }
@@ -136,36 +150,27 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		r.m.engine.rewind()
 		return nil, nil
 	}
+	p := r.newPlan()
+	p.to, p.flip = e.node, e.flip
 	size := tallySize(r.n)
-	p := &plan{
-		to: e.node, flip: e.flip, driven: make([]int64, r.n), stages: make([][]float64, r.n),
-		own: make([]share, r.n*len(followed)), warmth: newWarmth(r.n),
-	}
 	clear(r.sums)
-	energy, slope := r.sums[:size], func(k int) tally { return r.sums[(k+1)*size:][:size] }
-	for k := range r.n {
-		p.stages[k] = make([]float64, len(r.stages[k]))
-	}
-	if cap(r.plan) < r.used {
-		r.plan = make([]heat.Piece, r.used)
-	}
-	r.plan = r.plan[:r.used]
-	fuse, residual := &r.m.board.Protection.Fuse, 0.0
-	p.fuse.keep = 1
+	energy := r.sums[:size]
+	slope := func(k int) tally { return r.sums[(k+1)*size:][:size] }
+	r.plan = slices.Grow(r.plan[:0], r.used)[:r.used]
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
 		b, d := pc.block, float64(pc.halfs)*r.half
 		for g, x := range b.energy {
 			energy[g] += x
-			for k, s := range b.slope {
-				if s != nil {
-					slope(k)[g] += s[g] * x
-				}
-			}
 		}
-		for k := range r.n {
-			p.warm[k] += b.warm[k] * b.energy.channel(k)[tElement]
-			p.leak[k] += b.leak[k]
+		for k, s := range b.slope {
+			if s == nil {
+				continue
+			}
+			sum := slope(k)
+			for g, x := range b.energy {
+				sum[g] += s[g] * x
+			}
 		}
 		w := &r.plan[i]
 		w.Duration = d
@@ -173,27 +178,22 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 			w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
 		}
 		r.power(&w.Powers, b.energy, d)
+		leaves := r.leaves(r.m, pc.halfs)
 		for k := range r.n {
+			c := &p.channels[k]
+			c.warm += b.warm[k] * b.energy.channel(k)[tElement]
+			c.leak += b.leak[k]
 			if pc.drives>>k&1 == 1 {
-				p.driven[k] += pc.halfs
+				c.driven += pc.halfs
 			}
-			r.m.board.Channels[k].Triac.FosterStep(p.stages[k], b.energy.channel(k)[tTriac]/d, d)
+			power := b.energy.channel(k)[tTriac] / d
+			for j, f := range r.m.board.Channels[k].Triac.Foster {
+				final := power * float64(f.Resistance)
+				c.stages[j] = final + (c.stages[j]-final)*leaves[k][j]
+			}
 		}
-		if fuse.Fitted {
-			tau := fuseTime(fuse)
-			p.fuse.add, _ = melt(fuse, p.fuse.add, b.energy[tSquare], d)
-			p.fuse.keep *= math.Exp(-d / tau)
-			p.fuse.most = math.Max(p.fuse.most, b.energy[tSquare]/d*tau)
-		}
-		residual = b.energy[tEarth] / float64(pc.halfs)
-		p.earth.most = math.Max(p.earth.most, residual)
+		r.strain(p, b, pc.halfs)
 	}
-	p.earth.last = residual
-	for k := range r.n {
-		c := energy.channel(k)
-		p.pocket += c[tTriac] + c[tGate] + c[tSnubber]
-	}
-	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
 	of := func(g int) share {
 		s := share{energy: energy[g]}
 		if s.energy > e.noise {
@@ -203,22 +203,54 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		}
 		return s
 	}
-	p.source = energy[tSource]
-	for i, g := range [...]int{tWiring, tUpstream, tSquare} {
-		p.shared[i] = of(g)
-	}
+	p.source, p.wiring, p.upstream, p.square = energy[tSource], of(tWiring), of(tUpstream), of(tSquare)
 	for k := range r.n {
-		if x := energy.channel(k)[tElement]; x > e.noise {
-			p.warm[k] /= x
+		c, own, at := &p.channels[k], energy.channel(k), tShared+k*tPerChannel
+		c.element, c.triac, c.gate, c.snubber = of(at+tElement), of(at+tTriac), of(at+tGate), of(at+tSnubber)
+		c.wire = own[tWire]
+		c.minor = c.gate.slope != [mostGliding]float64{} || c.snubber.slope != [mostGliding]float64{}
+		p.pocket += own[tTriac] + own[tGate] + own[tSnubber]
+		if x := own[tElement]; x > e.noise {
+			c.warm /= x
 		} else {
-			p.warm[k] = 0
-		}
-		for i, g := range followed {
-			p.own[k*len(followed)+i] = of(tShared + k*tPerChannel + g)
+			c.warm = 0
 		}
 	}
+	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
 	p.rhythm = r.m.calm.Rhythm(r.plan)
 	return p, nil
+}
+
+// newPlan returns an empty plan.
+func (r *run) newPlan() *plan {
+	const many = 16
+	stages := 0
+	for _, s := range r.stages {
+		stages += len(s)
+	}
+	if len(r.plans) == 0 {
+		r.plans, r.rises = make([]plan, many), make([]float64, many*stages)
+	}
+	p := &r.plans[0]
+	r.plans = r.plans[1:]
+	for k, s := range r.stages {
+		p.channels[k].stages, r.rises = r.rises[:len(s):len(s)], r.rises[len(s):]
+	}
+	p.fuse.keep = 1
+	return p
+}
+
+// strain books what a block does to the supply's protection.
+func (r *run) strain(p *plan, b *block, halfs int64) {
+	d := float64(halfs) * r.half
+	if fuse := &r.m.board.Protection.Fuse; fuse.Fitted {
+		tau := fuseTime(fuse)
+		p.fuse.add, _ = melt(fuse, p.fuse.add, b.energy[tSquare], d)
+		p.fuse.keep *= math.Exp(-d / tau)
+		p.fuse.most = math.Max(p.fuse.most, b.energy[tSquare]/d*tau)
+	}
+	p.earth.last = b.energy[tEarth] / float64(halfs)
+	p.earth.most = math.Max(p.earth.most, p.earth.last)
 }
 
 // quiet reports whether the supply's protection is sure to let a plan pass.
@@ -234,49 +266,53 @@ func (r *run) quiet(p *plan) bool {
 	return math.Max(p.earth.most, g.cycle)/r.half < least*least
 }
 
-// followed are the groups of a channel that a plan keeps, in this order.
-var followed = [...]int{tElement, tLink, tTriac, tGate, tSnubber, tWire}
-
 // follow carries out a plan.
 func (r *run) follow(e *reuse, p *plan) {
-	b, calm := r.m.board, r.m.calm
+	calm := r.m.calm
 	var m [mostGliding]moved
 	for k := range r.n {
-		ohms := b.Channels[k].Element.ResistanceAt(calm.Mean(p.rhythm, k, r.scale[k]))
-		m[k] = move(ohms, e.cell.ohms[k], p.own[k*len(followed)].slope[k])
+		ohms := r.m.board.Channels[k].Element.ResistanceAt(calm.Mean(p.rhythm, k, r.scale[k]))
+		m[k] = move(ohms, e.cell.ohms[k], p.channels[k].element.slope[k])
 	}
 	// J, into the pocket, and more than the source gives at the temperatures of
 	// the class.
 	pocket, more := 0.0, 0.0
+	if r.m.whole == nil {
+		r.m.whole = r.leaves(r.m, int64(r.window))
+	}
 	for k := range r.n {
-		own, x := p.own[k*len(followed):][:len(followed)], &m[k]
-		r.scale[k] = x.element() * own[0].others(&m, k) * (1 + p.warm[k]*e.shift[k])
-		r.linkScale[k] = x.wire() * own[1].others(&m, k)
-		triac := x.triac(own[2].slope[k]) * own[2].others(&m, k)
-		if p.leak[k] > 0 {
-			triac += p.leak[k] * (math.Exp(e.leaks[k]*leakLaw) - 1) / own[2].energy
+		c, x := &p.channels[k], &m[k]
+		neighbours := c.element.others(&m, k)
+		r.scale[k] = x.element() * neighbours * (1 + c.warm*e.shift[k])
+		r.linkScale[k] = x.wire() * neighbours
+		triac := x.triac(c.triac.slope[k]) * c.triac.others(&m, k)
+		if c.leak > 0 {
+			triac += c.leak * (math.Exp(e.leaks[k]*leakLaw) - 1) / c.triac.energy
 		}
-		gate := own[3].energy * x.power(own[3].slope[k]) * own[3].others(&m, k)
-		snubber := own[4].energy * x.power(own[4].slope[k]) * own[4].others(&m, k)
-		element := own[0].energy * r.scale[k]
-		pocket += own[2].energy*triac + gate + snubber
-		more += element - own[0].energy + own[5].energy*(r.linkScale[k]-1)
+		gate, snubber := c.gate.energy, c.snubber.energy
+		if c.minor {
+			gate *= x.power(c.gate.slope[k]) * c.gate.others(&m, k)
+			snubber *= x.power(c.snubber.slope[k]) * c.snubber.others(&m, k)
+		}
+		element := c.element.energy * r.scale[k]
+		pocket += c.triac.energy*triac + gate + snubber
+		more += element - c.element.energy + c.wire*(r.linkScale[k]-1)
 		st := r.stages[k]
-		for i, keep := range r.m.keep[k] {
-			st[i] = st[i]*keep + triac*p.stages[k][i]
+		for i, left := range r.m.whole[k] {
+			st[i] = st[i]*left + triac*c.stages[i]
 		}
-		r.moment.Cycles[k] += p.driven[k]
-		r.driven[k] += p.driven[k]
+		r.moment.Cycles[k] += c.driven
+		r.driven[k] += c.driven
 		r.gate[k] = gate
 		r.acc.channel(k)[tElement] += element
 	}
 	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	wiring := p.shared[0].energy * others(p.shared[0].drops(&m))
-	upstream := p.shared[1].energy * others(p.shared[1].drops(&m))
-	source := p.source + more + pocket - p.pocket + wiring - p.shared[0].energy + upstream - p.shared[1].energy
+	wiring := p.wiring.energy * others(p.wiring.drops(&m))
+	upstream := p.upstream.energy * others(p.upstream.drops(&m))
+	source := p.source + more + pocket - p.pocket + wiring - p.wiring.energy + upstream - p.upstream.energy
 	r.acc[tSource] += source
 	r.acc[tWiring] += wiring
-	r.acc[tSquare] += p.shared[2].energy * others(p.shared[2].drops(&m))
+	r.acc[tSquare] += p.square.energy * others(p.square.drops(&m))
 	r.res.Supply.Source += source
 	r.res.Supply.Wiring += wiring
 	r.accTime += float64(r.window) * r.half

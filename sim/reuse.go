@@ -39,6 +39,7 @@ type reuse struct {
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []float64 // and above those at which the class leaks
 
+	room    arena // for what blocks and steps hold
 	id      []byte
 	scratch circuit.Snapshot
 	drive   []float64
@@ -164,14 +165,14 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 		return b, nil
 	}
 	channels := len(r.board.Channels)
-	b := &block{energy: make(tally, tallySize(channels)), slope: make([]tally, channels), warmth: newWarmth(channels)}
+	b := &block{energy: r.room.take(tallySize(channels)), slope: make([]tally, channels), warmth: r.newWarmth()}
 	for n > 0 {
 		at, flip := r.node, r.flip
 		odd, err := r.step(in)
 		if err != nil {
 			return nil, err
 		}
-		b.add(odd, 1, flip)
+		r.add(b, odd, 1, flip)
 		r.keep(b, odd)
 		if n--; n == 0 {
 			break
@@ -181,12 +182,12 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 		if err != nil {
 			return nil, err
 		}
-		b.add(even, 1, flipped)
+		r.add(b, even, 1, flipped)
 		r.keep(b, even)
 		n--
 		if r.node == at && r.flip == flip && n >= 2 { // a whole cycle that ends where it began
-			b.add(odd, n/2, flip)
-			b.add(even, n/2, flipped)
+			r.add(b, odd, n/2, flip)
+			r.add(b, even, n/2, flipped)
 			for range n / 2 {
 				r.keep(b, odd, even)
 			}
@@ -216,7 +217,7 @@ func (r *reuse) advance(in input, n int64) (*block, error) {
 
 // add adds n times a step; slopes are summed as slope times energy until the
 // block is complete. In its mirror image the charge has the other sign.
-func (b *block) add(s *step, n int64, flip bool) {
+func (r *reuse) add(b *block, s *step, n int64, flip bool) {
 	for g, e := range s.energy {
 		if g == tCharge && flip {
 			e = -e
@@ -232,7 +233,7 @@ func (b *block) add(s *step, n int64, flip bool) {
 			continue
 		}
 		if b.slope[k] == nil {
-			b.slope[k] = make(tally, len(s.energy))
+			b.slope[k] = r.room.take(len(s.energy))
 		}
 		for g, x := range sl {
 			b.slope[k][g] += x * s.energy[g] * float64(n)
@@ -267,7 +268,7 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st := &step{energy: make(tally, tallySize(n)), slope: make([]tally, n), warmth: newWarmth(n)}
+	st := &step{energy: r.room.take(tallySize(n)), slope: make([]tally, n), warmth: r.newWarmth()}
 	st.energy.from(rec, r.board)
 	st.fires, st.ends = span(rec)
 	r.feel(st, rec)

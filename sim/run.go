@@ -83,8 +83,10 @@ type machine struct {
 	board  *models.Board
 	engine engine
 	sol    *circuit.Solver
-	calm   *heat.Calm  // for windows in which nothing happens, or nil
-	keep   [][]float64 // what a window leaves of the triacs' stages, by channel
+	calm   *heat.Calm            // for windows in which nothing happens, or nil
+	calmed bool                  // it has been looked for
+	leaves map[int64][][]float64 // see run.leaves, by number of half-cycles
+	whole  [][]float64           // the same of a window
 }
 
 // engine yields the energies of half-cycles.
@@ -138,6 +140,8 @@ type run struct {
 	linkScale []float64
 	sums      tally // of compose: energies, then slopes by channel
 
+	plans   []plan    // not yet used
+	rises   []float64 // for their stages
 	pieces  []piece
 	plan    []heat.Piece
 	used    int
@@ -289,8 +293,8 @@ func (r *run) edit(first bool) error {
 			return err
 		}
 	}
-	if m.keep == nil {
-		m.keep = r.keep(m.board)
+	if !m.calmed {
+		m.calmed = true
 		m.calm = r.heat.Calm(float64(r.window) * r.half)
 	}
 	for k := range r.n {

@@ -20,7 +20,10 @@ type warmth struct {
 // leakLaw is d ln g/dT of a triac's leakage in 1/K, which doubles every 10 K.
 const leakLaw = math.Ln2 / 10
 
-func newWarmth(n int) warmth { return warmth{make([]float64, n), make([]float64, n)} }
+func (r *reuse) newWarmth() warmth {
+	n := len(r.board.Channels)
+	return warmth{r.room.take(n), r.room.take(n)}
+}
 
 // feel notes how a half-cycle follows the junctions' temperatures, and narrows
 // the classes of each channel to the width within which it does: the widest

@@ -93,7 +93,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 		return nil, 0, nil
 	}
 	sum := *main
-	sum.energy = make(tally, len(main.energy))
+	sum.energy = r.room.take(len(main.energy))
 	channels := in.drives
 	for g := range sum.energy {
 		sum.energy[g] = main.energy[g] + tail.energy[g] - still.energy[g]
