@@ -17,9 +17,8 @@ const mostPlans = 4096
 // planKey tells windows of a class apart: the state in which they begin, the
 // supply level and the cycles given to each channel.
 type planKey struct {
-	node   int
-	flip   bool
-	factor float64
+	from   place
+	factor uint64 // bits of the supply level
 	counts [mostGliding]uint16
 }
 
@@ -85,17 +84,18 @@ func (r *run) glide(h int64) (bool, error) {
 	}
 	r.temperatures()
 	e.class(r.temps)
-	key := planKey{node: e.node, flip: e.flip, factor: sup.FactorAt(from)}
+	factor := sup.FactorAt(from)
+	key := planKey{from: e.at(), factor: math.Float64bits(factor)}
 	for k, c := range r.counts {
 		key.counts[k] = uint16(c)
 	}
 	p := e.cell.plans[key]
 	if p == nil || !m.calm.Fits(p.rhythm) {
 		var err error
-		if p, err = r.compose(e, key.factor); err != nil || p == nil {
+		if p, err = r.compose(e, factor); err != nil || p == nil {
 			return false, err
 		}
-		key.node, key.flip = e.node, e.flip // in narrower classes perhaps
+		key.from = e.at() // in narrower classes perhaps
 		if len(e.cell.plans) >= mostPlans {
 			clear(e.cell.plans)
 		}

@@ -55,12 +55,24 @@ type reuse struct {
 	}
 }
 
-// blockKey tells blocks of a cell apart.
+// place is a state between half-cycles: a node of the cell, or its mirror image.
+type place struct{ node, flip int32 }
+
+// at returns the present place.
+func (r *reuse) at() place {
+	p := place{node: int32(r.node)}
+	if r.flip {
+		p.flip = 1
+	}
+	return p
+}
+
+// blockKey tells blocks of a cell apart. Like planKey it is made of integers
+// that leave no gap, which maps find soonest.
 type blockKey struct {
-	node int
-	flip bool
-	in   input
-	n    int64
+	from      place
+	factor    uint64 // bits of the supply level
+	drives, n uint32
 }
 
 // block is a run of half-cycles of the same input: their energies together,
@@ -159,7 +171,7 @@ func (r *reuse) find(sn *circuit.Snapshot) int {
 
 // advance takes n half-cycles of the same input.
 func (r *reuse) advance(in input, n int64) (*block, error) {
-	key := blockKey{r.node, r.flip, in, n}
+	key := blockKey{r.at(), math.Float64bits(in.factor), in.drives, uint32(n)}
 	if b, ok := r.cell.blocks[key]; ok {
 		r.node, r.flip = b.to, b.flip
 		return b, nil
