@@ -59,11 +59,11 @@ const (
 	// hundreds of half-cycles.
 	sameState = 1e-5
 	// stepLn is the change of ln R by which sensitivities are measured.
-	stepLn = 0.001
+	stepLn = 1e-4
 	// countsFrom is the part of the source's energy below which a group has no
 	// slope: the difference of two such energies is rounding, and as a
 	// logarithm could be of any size.
-	countsFrom = 1e-9
+	countsFrom = 1e-8
 )
 
 // widths are those of the classes of one channel's temperatures.

@@ -41,6 +41,7 @@ type plan struct {
 type planned struct {
 	element, triac, gate, snubber share
 	wire                          float64   // J, which goes with the square of the element's current
+	mixed                         float64   // variance of what moved calls z over the pieces
 	minor                         bool      // gate and snubber follow the resistances
 	warm, leak                    float64   // see warmth
 	driven                        int64     // half-cycles
@@ -181,7 +182,12 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		leaves := r.leaves(r.m, pc.halfs)
 		for k := range r.n {
 			c := &p.channels[k]
-			c.warm += b.warm[k] * b.energy.channel(k)[tElement]
+			heat := b.energy.channel(k)[tElement]
+			if s := b.slope[k]; s != nil {
+				z := (1 + s.channel(k)[tElement]) / 2
+				c.mixed += z * z * heat
+			}
+			c.warm += b.warm[k] * heat
 			c.leak += b.leak[k]
 			if pc.drives>>k&1 == 1 {
 				c.driven += pc.halfs
@@ -211,9 +217,10 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		c.minor = c.gate.slope != [mostGliding]float64{} || c.snubber.slope != [mostGliding]float64{}
 		p.pocket += own[tTriac] + own[tGate] + own[tSnubber]
 		if x := own[tElement]; x > e.noise {
-			c.warm /= x
+			z := (1 + c.element.slope[k]) / 2
+			c.warm, c.mixed = c.warm/x, max(0, c.mixed/x-z*z)
 		} else {
-			c.warm = 0
+			c.warm, c.mixed = 0, 0
 		}
 	}
 	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
@@ -283,7 +290,8 @@ func (r *run) follow(e *reuse, p *plan) {
 	for k := range r.n {
 		c, x := &p.channels[k], &m[k]
 		neighbours := c.element.others(&m, k)
-		r.scale[k] = x.element() * neighbours * (1 + c.warm*e.shift[k])
+		// To second order (1 − y)/(1 − z·y)² is linear in z and z².
+		r.scale[k] = (x.element() + 3*c.mixed*x.y*x.y) * neighbours * (1 + c.warm*e.shift[k])
 		r.linkScale[k] = x.wire() * neighbours
 		triac := x.triac(c.triac.slope[k]) * c.triac.others(&m, k)
 		if c.leak > 0 {
@@ -291,8 +299,8 @@ func (r *run) follow(e *reuse, p *plan) {
 		}
 		gate, snubber := c.gate.energy, c.snubber.energy
 		if c.minor {
-			gate *= x.power(c.gate.slope[k]) * c.gate.others(&m, k)
-			snubber *= x.power(c.snubber.slope[k]) * c.snubber.others(&m, k)
+			gate *= x.carried(c.gate.slope[k]) * c.gate.others(&m, k)
+			snubber *= x.carried(c.snubber.slope[k]) * c.snubber.others(&m, k)
 		}
 		element := c.element.energy * r.scale[k]
 		pocket += c.triac.energy*triac + gate + snubber

@@ -44,10 +44,12 @@ func (m *moved) triac(slope float64) float64 {
 	return m.current * (1 - square + square*m.current)
 }
 
-// power is what an energy of another kind comes to, as a power of R.
-func (m *moved) power(slope float64) float64 {
-	x := slope * m.y * (1 + m.y/2) // ln R/R₀ is y + y²/2 + …
-	return 1 + x + x*x/2
+// carried is what a loss comes to whose slope tells how the current through it
+// follows that of the element: like it in a gate path or a snubber that carries
+// it, not at all where they do not.
+func (m *moved) carried(slope float64) float64 {
+	current := (1 - m.y) / (1 - (1+slope/2)*m.y)
+	return current * current
 }
 
 // others is what currents make of a loss with the square of their sum, given the

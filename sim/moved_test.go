@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"boilwright/models"
 	"boilwright/sim/boardfile"
 	"boilwright/sim/circuit"
 )
@@ -13,10 +14,20 @@ import (
 // tens of kelvins off the middle of one of junction temperature.
 func TestFollowAgainstSolved(t *testing.T) {
 	for _, c := range []struct {
-		board string
-		bound float64 // of the source's energy
+		board, fault string
+		edit         func(b *models.Board)
+		bound        float64 // of the source's energy
 	}{
-		{"dye-bench-230", 1e-5}, {"dye-bench-120", 1e-5}, {"open-vat-230", 1e-5}, {"neutral-side-230", 1e-5},
+		{"dye-bench-230", "", nil, 1e-5}, {"dye-bench-120", "", nil, 1e-5}, {"open-vat-230", "", nil, 1e-5}, {"neutral-side-230", "", nil, 1e-5},
+		{"dye-bench-230", "open triac", func(b *models.Board) { b.Channels[1].Triac.Open = true }, 1e-5},
+		{"dye-bench-230", "path beside a triac", func(b *models.Board) {
+			line, err := models.ParseNode("L", 3)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.Bridges = append(b.Bridges, models.Bridge{Name: "path", From: line, To: models.At(models.Output, 1), Resistance: 100, Part: models.SnubberPart, Channel: 1})
+		}, 1e-5},
+		{"dye-bench-230", "one polarity", func(b *models.Board) { b.Channels[1].Opto.Fires = 1 }, 1e-5},
 	} {
 		f, err := boardfile.Embedded(c.board)
 		if err != nil {
@@ -24,6 +35,9 @@ func TestFollowAgainstSolved(t *testing.T) {
 		}
 		b := f.Board
 		n := len(b.Channels)
+		if c.edit != nil {
+			c.edit(b)
+		}
 		sol, err := circuit.New(b)
 		if err != nil {
 			t.Fatal(err)
@@ -89,9 +103,9 @@ func TestFollowAgainstSolved(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("%s: energies differ by at most %.2g of the source's, in group %d; %d half-cycles solved", c.board, worst, where, follows.Solved)
+		t.Logf("%s %s: energies differ by at most %.2g of the source's, in group %d; %d half-cycles solved", c.board, c.fault, worst, where, follows.Solved)
 		if !(worst <= c.bound) {
-			t.Errorf("%s: found a deviation of %.2g, expected at most %.2g", c.board, worst, c.bound)
+			t.Errorf("%s %s: found a deviation of %.2g, expected at most %.2g", c.board, c.fault, worst, c.bound)
 		}
 	}
 }

@@ -23,8 +23,10 @@ type reuse struct {
 	amps   float64
 	noise  float64   // J, energies below which are rounding
 	rated  []float64 // J, what each element takes in a half-cycle, cold
-	heated bool      // some opto's trigger current depends on the board's temperature
-	each   bool      // blocks keep their half-cycles apart
+	// bridged tells that another path's losses are booked with a triac's.
+	bridged []bool
+	heated  bool // some opto's trigger current depends on the board's temperature
+	each    bool // blocks keep their half-cycles apart
 	// mirror tells that a half-cycle's mirror image is its successor: nodes are
 	// then states before an even half-cycle, and flip tells that the present
 	// state is the mirror image of its node.
@@ -131,6 +133,12 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	r.amps = sameState * peak / math.Min(least, 1000)
 	for k := range b.Channels {
 		r.rated = append(r.rated, peak*peak/2/float64(b.Channels[k].Element.Resistance)*b.Supply.HalfCycle())
+	}
+	r.bridged = make([]bool, n)
+	for i := range b.Bridges {
+		if x := &b.Bridges[i]; x.Part == models.TriacPart {
+			r.bridged[x.Channel] = true
+		}
 	}
 	r.noise = 1e-12 * peak * peak / math.Min(least, 1000) * b.Supply.HalfCycle()
 	return r

@@ -436,7 +436,7 @@ func (r *run) sample(t time.Duration) {
 		c, ch := &out.Channels[k], &r.m.board.Channels[k]
 		c.Element, c.Water, c.Shell, c.Link, c.Probe = s.Element[k], s.Water[k], s.Shell[k], s.Link[k], s.Probe[k]
 		c.Junction = r.moment.Junction[k]
-		c.Reading = ch.Probe.Reading(ch.Probe.Code(s.Probe[k]))
+		c.Reading = r.sensed[k].reading(&ch.Probe, s.Probe[k])
 		c.Mass, c.Pressure = s.Mass[k], s.Pressure(k)
 		c.Indicator, c.LinkOpen = r.control[k].shown, r.linkOut[k]
 		if r.accTime > 0 {

@@ -35,7 +35,6 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 	late.junction, leaking.leakage = lateJunction, narrowLeakage
 	omega := math.Pi / rec.Duration
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
-	scattered := r.sol.Dominant() <= dominant
 	for k := range st.warm {
 		c, ch := st.energy.channel(k), &b.Channels[k]
 		ohms := r.cell.ohms[k]
@@ -43,21 +42,31 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 		if c[tGate] >= r.little(st) && fires(&ch.Triac) {
 			r.narrow(k, late)
 		}
-		if !r.carries(st, k) {
+		if !r.sol.Conducted(k) && !r.bridged[k] {
 			st.leak[k] = c[tTriac]
+		}
+		if !r.carries(st, k) {
 			if c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
 				r.narrow(k, leaking)
 			}
 			continue
 		}
-		if scattered {
-			r.narrow(k, late)
-		}
+		fired := 0
 		for _, e := range rec.Events {
-			if e.Kind != circuit.Fired || e.Channel != k {
+			if e.Channel != k || e.Half != rec.Half {
 				continue
 			}
-			if e.Degrees > early {
+			switch e.Kind {
+			case circuit.Extinguished:
+				if e.Degrees < 180-early {
+					r.narrow(k, late)
+				}
+				continue
+			case circuit.Fired:
+			default:
+				continue
+			}
+			if fired++; e.Degrees > early || fired > 1 {
 				r.narrow(k, late)
 			}
 			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
@@ -109,20 +118,8 @@ func (r *reuse) slopes(st *step, from *node, in input) error {
 		known = make([]tally, len(st.slope))
 		r.known[id] = known
 	}
-	if !r.measure {
-		if r.sol.Dominant() > dominant && r.plain(st) {
-			return r.derive(st, id.conduct, known)
-		}
-		fine := widest
-		fine.resistance = narrowResistance
-		for k := range st.slope {
-			if id.conduct>>k&1 == 1 && r.board.Channels[k].Element.Coefficient != 0 {
-				r.narrow(k, fine)
-			}
-		}
-		if r.narrowed {
-			return nil // and will come again in narrower classes
-		}
+	if !r.measure && r.sol.Dominant() > dominant && r.plain(st) {
+		return r.derive(st, id.conduct, known)
 	}
 	for k := range st.slope {
 		e := &r.board.Channels[k].Element
@@ -306,7 +303,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 			case tWire, tLink:
 				f = m.wire()
 			default:
-				f = m.power(slope)
+				f = m.carried(slope)
 			}
 			now := e*f*others(x) + add
 			total[at+i] += now

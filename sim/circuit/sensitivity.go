@@ -53,6 +53,13 @@ func (s *Solver) dominant() spell {
 // conducted: the largest such part.
 func (s *Solver) Dominant() float64 { return s.dominant().time / s.board.Supply.HalfCycle() }
 
+// Conducted reports whether the triac of a channel conducted at any time in the
+// last half-cycle.
+func (s *Solver) Conducted(channel int) bool {
+	v := s.net.branches[s.net.channels[channel].main].valve
+	return slices.ContainsFunc(s.spells, func(x spell) bool { return x.mains.level(v) != off })
+}
+
 // Strain returns the largest rate of rise across the blocking triac of a
 // channel at a switching of the last half-cycle, as a part of what it
 // withstands.
