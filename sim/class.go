@@ -52,12 +52,15 @@ const (
 	// classBoard is the width of a class of board temperature, which only
 	// optos with a temperature law of their own feel.
 	classBoard = 5.0
-	// sameState is the part of the supply's peak by which the state at the
-	// start of a half-cycle may differ from one already solved: a few
-	// millivolts, which move a firing by some 1e-4 of its angle and hold less
-	// than a picojoule. What a snubber has left of a charge dies away over
-	// hundreds of half-cycles.
-	sameState = 1e-5
+	// sameState is the part of the supply's peak by which the state at the start
+	// of a half-cycle may differ from one already solved where every triac fires
+	// early: a third of a volt, which moves a firing by a few per cent of its angle
+	// and costs less than 1e-6 of the energy of one half-cycle in many. What a
+	// snubber has left of a charge dies away over hundreds of half-cycles.
+	sameState = 1e-3
+	// closeState is the same where one fires late: a few millivolts, and of
+	// currents in any case.
+	closeState = 1e-5
 	// stepLn is the change of ln R by which sensitivities are measured.
 	stepLn = 1e-4
 	// countsFrom is the part of the source's energy below which a group has no
@@ -84,6 +87,7 @@ func (r *reuse) narrow(k int, to widths) {
 	*w, r.narrowed = to, true
 	if to.junction <= lateJunction {
 		r.mirror = r.sol.Symmetric(1)
+		r.volts = closeState * math.Sqrt2 * float64(r.board.Supply.Voltage)
 	}
 }
 

@@ -36,7 +36,8 @@ type reuse struct {
 	// tells that some have changed since the state was last placed in a class.
 	widths   []widths
 	narrowed bool
-	failing  bool // a triac was near what it withstands
+	failing  bool    // a triac was near what it withstands
+	strain   float64 // the largest part of that so far
 	tails    tails
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []float64 // and above those at which the class leaks
@@ -91,8 +92,9 @@ type block struct {
 
 // node is a state between half-cycles.
 type node struct {
-	snap circuit.Snapshot
-	next map[input]*step
+	snap  circuit.Snapshot
+	next  map[input]*step
+	after uint32 // drives of the half-cycle that first led to it
 }
 
 // input is what acts on a half-cycle: drives by bit, and the supply level.
@@ -130,7 +132,7 @@ func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	}
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	r.volts = sameState * peak
-	r.amps = sameState * peak / math.Min(least, 1000)
+	r.amps = closeState * peak / math.Min(least, 1000)
 	for k := range b.Channels {
 		r.rated = append(r.rated, peak*peak/2/float64(b.Channels[k].Element.Resistance)*b.Supply.HalfCycle())
 	}
@@ -296,7 +298,10 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 	r.flip = false
 	r.take()
 	st.flips, r.flip = r.flip, flip
-	st.to = r.find(&r.scratch)
+	many := len(r.cell.nodes)
+	if st.to = r.find(&r.scratch); st.to == many {
+		r.cell.nodes[many].after = in.drives
+	}
 	if err := r.slopes(st, from, in); err != nil {
 		return nil, err
 	}

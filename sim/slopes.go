@@ -89,6 +89,7 @@ func (r *reuse) endure(k int) {
 	if x == 0 {
 		return
 	}
+	r.strain = max(r.strain, x)
 	scale := float64(r.board.Channels[k].Triac.RateScale)
 	to := widest
 	for to.junction > lateJunction && x*strainMargin*math.Exp(to.junction/2/scale) >= 1 {

@@ -8,22 +8,26 @@ import (
 
 // A channel's current ends a little after the zero of the supply: its tail
 // belongs to the next half-cycle, whose drives it knows nothing of. Where tails
-// are over, and triacs have recovered, before anything fires, a half-cycle is
-// therefore the sum of two: one from rest with its drives, and what its tails
+// are over before anything fires, a half-cycle is therefore the sum of two: one from rest with its drives, and what its tails
 // add to one without any. Of n channels in 2ⁿ states each, few need be solved.
 
 // tails is what is known of that.
 type tails struct {
 	sure   uint32 // channels for which a sum was found equal to what was solved
+	nearly uint32 // and those for which it was nearly so
 	failed int    // sums that were not, or could not be taken
 }
 
 const (
 	// mostFailed is the number of failures after which no more sums are tried.
 	mostFailed = 2
+	// mostStrain is the part of what a triac withstands up to which one may still
+	// be recovering when another fires.
+	mostStrain = 0.6
 	// sameSum is the part of the source's energy up to which a sum counts as
-	// equal.
-	sameSum = 1e-6
+	// equal, nearSum that up to which it serves where drives change: once in a
+	// run of half-cycles.
+	sameSum, nearSum = 1e-6, 3e-5
 	// sameEarth is the same of the earth conductor's current, in A s and A²s:
 	// a thousandth of what would trip a residual-current device.
 	sameEarth = 1e-9
@@ -39,17 +43,25 @@ func (r *reuse) superpose(at int, in input) (*step, error) {
 	if err != nil {
 		return nil, err
 	}
-	if sum != nil && channels&^r.tails.sure == 0 {
-		r.cell.nodes[at].next[in] = sum
+	from := r.cell.nodes[at]
+	known := r.tails.sure
+	if from.after != in.drives {
+		known |= r.tails.nearly
+	}
+	if sum != nil && channels&^known == 0 {
+		from.next[in] = sum
 		return sum, nil
 	}
 	st, err := r.reach(at, in)
 	if err != nil || sum == nil {
 		return st, err
 	}
-	if sum.equals(st) {
+	switch {
+	case sum.equals(st, sameSum):
 		r.tails.sure |= channels
-	} else {
+	case sum.equals(st, nearSum):
+		r.tails.nearly |= channels
+	default:
 		r.tails.failed++
 	}
 	return st, nil
@@ -88,7 +100,9 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 	for k := range r.board.Channels {
 		recovers = math.Max(recovers, float64(r.board.Channels[k].Triac.TurnOffTime))
 	}
-	if main.fires < tail.ends+recovers {
+	// While a triac recovers, a neighbour's firing strains it the most: that is
+	// then known from half-cycles that were solved.
+	if main.fires < tail.ends || main.fires < tail.ends+recovers && r.strain > mostStrain {
 		r.tails.failed++
 		return nil, 0, nil
 	}
@@ -106,16 +120,17 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 	return &sum, channels, nil
 }
 
-// equals reports whether two half-cycles are the same.
-func (s *step) equals(o *step) bool {
+// equals reports whether two half-cycles are the same up to a part of the
+// source's energy.
+func (s *step) equals(o *step, part float64) bool {
 	if s.to != o.to || s.flips != o.flips {
 		return false
 	}
 	for g, e := range s.energy {
-		bound := sameSum * math.Abs(o.energy[tSource])
+		bound := part * math.Abs(o.energy[tSource])
 		switch g {
 		case tSquare, tVolts:
-			bound = sameSum * o.energy[g]
+			bound = 10 * part * o.energy[g]
 		case tEarth, tCharge:
 			bound = sameEarth
 		}
