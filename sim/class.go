@@ -24,10 +24,15 @@ const (
 	// where nothing is near a threshold: there a triac's temperature moves the
 	// instant of firing by a small angle, which energies follow.
 	wideJunction = 100.0
-	// lateJunction is the width where a triac fires late, or a gate path or a
-	// snubber carries the load's current: there half a kelvin can move a firing
-	// by degrees.
+	// followedJunction is the width where a triac fires late and energies follow
+	// its firing.
+	followedJunction = 25.0
+	// lateJunction is the width where they cannot, or a gate path carries the
+	// load's current: there half a kelvin can move a firing by degrees.
 	lateJunction = 5.0
+	// gateMargin is by how much the gate current that a firing jumped to may
+	// differ within a class of temperatures.
+	gateMargin = 1.05
 	// wideLeakage is the width of a class of the temperature at which triacs
 	// leak: the loss of what leaks follows its law. narrowLeakage is the width
 	// where it counts for what else the circuit does.
@@ -73,19 +78,20 @@ const (
 type widths struct {
 	resistance        float64 // of ln R
 	junction, leakage float64 // K
+	late              bool    // its triac fires late, or not at all
 }
 
-var widest = widths{wideResistance, wideJunction, wideLeakage}
+var widest = widths{wideResistance, wideJunction, wideLeakage, false}
 
 // narrow keeps the classes of channel k to the given widths.
 func (r *reuse) narrow(k int, to widths) {
 	w := &r.widths[k]
-	to = widths{min(w.resistance, to.resistance), min(w.junction, to.junction), min(w.leakage, to.leakage)}
+	to = widths{min(w.resistance, to.resistance), min(w.junction, to.junction), min(w.leakage, to.leakage), w.late || to.late}
 	if *w == to {
 		return
 	}
 	*w, r.narrowed = to, true
-	if to.junction <= lateJunction {
+	if to.late {
 		r.mirror = r.sol.Symmetric(1)
 		r.volts = closeState * math.Sqrt2 * float64(r.board.Supply.Voltage)
 	}
@@ -94,6 +100,11 @@ func (r *reuse) narrow(k int, to widths) {
 // near reports whether a triac was near a threshold, or a load's current went
 // another way than its own.
 func (r *reuse) near() bool {
+	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.late || w.junction <= lateJunction })
+}
+
+// fine reports whether classes of some channel are of a few kelvins.
+func (r *reuse) fine() bool {
 	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.junction <= lateJunction })
 }
 
@@ -107,6 +118,7 @@ type cell struct {
 	blocks map[blockKey]*block
 	plans  map[planKey]*plan
 	ohms   []float64 // the element resistances of the class
+	firing []firing  // of channels that fire late
 	// The class: lower and upper ends of element, junction and board temperatures.
 	low, high circuit.Temperatures
 }
@@ -119,6 +131,7 @@ func (r *reuse) class(t circuit.Temperatures) {
 	for k, x := range t.Junction {
 		r.shift[k] = x - r.cell.temps.Junction[k]
 		r.leaks[k] = x - r.cell.temps.Leakage[k]
+		r.late[k] = r.cell.firing[k].moves(r.shift[k])
 	}
 }
 
@@ -137,6 +150,9 @@ func (r *reuse) place(t circuit.Temperatures) {
 		for _, x := range [2]float64{w.junction, w.leakage} {
 			put(math.Round(100 * x))
 			put(math.Floor(t.Junction[k] / x))
+		}
+		if w.late {
+			put(1)
 		}
 	}
 	board := 25.0
@@ -170,7 +186,7 @@ func (r *reuse) newCell(t circuit.Temperatures, board float64) *cell {
 	n := len(r.board.Channels)
 	c := &cell{
 		temps: circuit.Uniform(n, 25), low: circuit.Uniform(n, math.Inf(-1)), high: circuit.Uniform(n, math.Inf(1)),
-		ohms:   make([]float64, n),
+		ohms: make([]float64, n), firing: make([]firing, n),
 		blocks: map[blockKey]*block{}, plans: map[planKey]*plan{},
 	}
 	c.temps.Leakage, c.temps.Board = make([]float64, n), board

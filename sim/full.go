@@ -25,14 +25,15 @@ func (r *run) newFull(b *models.Board, sol *circuit.Solver) *full {
 }
 
 // fineResistance is the relative step to which element resistances are
-// rounded, so that the network need not be set up anew for changes that do
-// not show. The rounding goes both ways, so it does not add up.
+// rounded, and temperatures of leakage are to a kelvin, so that the network need
+// not be set up anew for changes that do not show. The rounding goes both ways, so it does not add up.
 const fineResistance = 1e-5
 
 func (f *full) class(t circuit.Temperatures) {
 	if f.drive == nil {
 		f.drive = make([]float64, f.n)
 		f.temps = circuit.Uniform(f.n, 25)
+		f.temps.Leakage = make([]float64, f.n)
 	}
 	for k := range f.n {
 		e := &f.board.Channels[k].Element
@@ -40,7 +41,7 @@ func (f *full) class(t circuit.Temperatures) {
 		if a := float64(e.Coefficient); a != 0 {
 			f.temps.Element[k] = 20 + fineResistance*math.Round(a*(t.Element[k]-20)/fineResistance)/a
 		}
-		f.temps.Junction[k] = math.Round(t.Junction[k])
+		f.temps.Junction[k], f.temps.Leakage[k] = t.Junction[k], math.Round(t.Junction[k])
 	}
 	f.temps.Board = math.Round(t.Board)
 	f.sol.SetTemperatures(f.temps)

@@ -46,6 +46,7 @@ type planned struct {
 	warm, leak                    float64   // see warmth
 	driven                        int64     // half-cycles
 	stages                        []float64 // K that the triac's stages gain
+	late                          *lateness // nil where the triac fires early
 }
 
 // share is a group's energy in J and how it follows the element resistances,
@@ -158,6 +159,7 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	energy := r.sums[:size]
 	slope := func(k int) tally { return r.sums[(k+1)*size:][:size] }
 	r.plan = slices.Grow(r.plan[:0], r.used)[:r.used]
+	passed := 0.0 // s of the window
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
 		b, d := pc.block, float64(pc.halfs)*r.half
@@ -198,6 +200,8 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 				c.stages[j] = final + (c.stages[j]-final)*leaves[k][j]
 			}
 		}
+		passed += d
+		r.collect(e, p, b, passed)
 		r.strain(p, b, pc.halfs)
 	}
 	of := func(g int) share {
@@ -216,6 +220,9 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		c.wire = own[tWire]
 		c.minor = c.gate.slope != [mostGliding]float64{} || c.snubber.slope != [mostGliding]float64{}
 		p.pocket += own[tTriac] + own[tGate] + own[tSnubber]
+		if c.late != nil {
+			c.late.warm(&r.m.board.Channels[k].Triac, own[tTriac])
+		}
 		if x := own[tElement]; x > e.noise {
 			z := (1 + c.element.slope[k]) / 2
 			c.warm, c.mixed = c.warm/x, max(0, c.mixed/x-z*z)
@@ -281,6 +288,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		ohms := r.m.board.Channels[k].Element.ResistanceAt(calm.Mean(p.rhythm, k, r.scale[k]))
 		m[k] = move(ohms, e.cell.ohms[k], p.channels[k].element.slope[k])
 	}
+	late := r.lateness(e, p)
 	// J, into the pocket, and more than the source gives at the temperatures of
 	// the class.
 	pocket, more := 0.0, 0.0
@@ -302,6 +310,13 @@ func (r *run) follow(e *reuse, p *plan) {
 			gate *= x.carried(c.gate.slope[k]) * c.gate.others(&m, k)
 			snubber *= x.carried(c.snubber.slope[k]) * c.snubber.others(&m, k)
 		}
+		if d := late.channel(k); d[tElement] != 0 {
+			r.scale[k] += d[tElement] / c.element.energy
+			triac += d[tTriac] / c.triac.energy
+			gate += d[tGate]
+			snubber += d[tSnubber]
+			more += d[tWire]
+		}
 		element := c.element.energy * r.scale[k]
 		pocket += c.triac.energy*triac + gate + snubber
 		more += element - c.element.energy + c.wire*(r.linkScale[k]-1)
@@ -315,12 +330,12 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.acc.channel(k)[tElement] += element
 	}
 	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	wiring := p.wiring.energy * others(p.wiring.drops(&m))
-	upstream := p.upstream.energy * others(p.upstream.drops(&m))
+	wiring := p.wiring.energy*others(p.wiring.drops(&m)) + late[tWiring]
+	upstream := p.upstream.energy*others(p.upstream.drops(&m)) + late[tUpstream]
 	source := p.source + more + pocket - p.pocket + wiring - p.wiring.energy + upstream - p.upstream.energy
 	r.acc[tSource] += source
 	r.acc[tWiring] += wiring
-	r.acc[tSquare] += p.square.energy * others(p.square.drops(&m))
+	r.acc[tSquare] += p.square.energy*others(p.square.drops(&m)) + late[tSquare]
 	r.res.Supply.Source += source
 	r.res.Supply.Wiring += wiring
 	r.accTime += float64(r.window) * r.half

@@ -41,6 +41,7 @@ type reuse struct {
 	tails    tails
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []float64 // and above those at which the class leaks
+	late     []float64 // what that moves late firings by
 
 	room    arena // for what blocks and steps hold
 	id      []byte
@@ -83,6 +84,7 @@ type blockKey struct {
 type block struct {
 	energy tally
 	slope  []tally // d ln E/d ln R by channel, nil where none
+	late   []tally // see step
 	warmth
 	to   int  // the node in which it ends
 	flip bool // and whether as its mirror image
@@ -109,6 +111,9 @@ type step struct {
 	// slope holds d ln E/d ln R of every group for each channel that carries
 	// current; nil for the others.
 	slope []tally
+	// late is what energies gain by each channel's late firing, for what that
+	// moves by 1; nil where none is late.
+	late []tally
 	warmth
 	to    int
 	flips bool // it ends in the mirror image of that node
@@ -120,7 +125,7 @@ type step struct {
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
-	r.shift, r.leaks = make([]float64, n), make([]float64, n)
+	r.shift, r.leaks, r.late = make([]float64, n), make([]float64, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
@@ -250,6 +255,21 @@ func (r *reuse) add(b *block, s *step, n int64, flip bool) {
 		b.warm[k] += s.warm[k] * s.energy.channel(k)[tElement] * float64(n)
 		b.leak[k] += s.leak[k] * float64(n)
 	}
+	for k, d := range s.late {
+		if d == nil {
+			continue
+		}
+		b.late = r.lists(b.late)
+		if b.late[k] == nil {
+			b.late[k] = r.room.take(len(d))
+		}
+		for g, x := range d {
+			if g == tCharge && flip {
+				x = -x
+			}
+			b.late[k][g] += x * float64(n)
+		}
+	}
 	for k, sl := range s.slope {
 		if sl == nil {
 			continue
@@ -304,6 +324,11 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 	}
 	if err := r.slopes(st, from, in); err != nil {
 		return nil, err
+	}
+	if !r.narrowed { // else it is solved again
+		if err := r.measureLate(st, from, in); err != nil {
+			return nil, err
+		}
 	}
 	from.next[in] = st
 	return st, nil

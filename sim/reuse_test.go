@@ -162,19 +162,18 @@ func ripple(b *models.Board, k int) float64 {
 	return p / 2 * b.Supply.HalfCycle() / float64(e.Capacity) / 2
 }
 
-// Faults that the fast path follows less closely than usual. A class of
-// junction temperatures is 25 K wide and stands for its middle, so a trigger
-// current is wrong by up to a tenth: that matters where a channel fires late
-// for want of gate current, or heats itself by a leakage that doubles every
-// 10 K. The film across the opto puts the firing where the energy hangs on it
-// most.
+// Faults that the fast path follows less closely than usual. A channel that
+// fires late for want of gate current follows its junction, whose temperature
+// within a window is known by its mean; one heats itself by a leakage that
+// doubles every 10 K. The film across the opto puts the firing where the energy
+// hangs on it most.
 var wider = map[string]tolerance{
-	"gate-leak":             {10e-3, 10e-3, 1.5e-4},
-	"gate-resistor-drifted": {10e-3, 10e-3, 1e-4},
-	"opto-breakover":        {10e-3, 10e-3, 1e-4},
+	"gate-leak":             {10e-3, 10e-3, 5e-5},
+	"gate-resistor-drifted": {10e-3, 10e-3, 5e-5},
+	"opto-breakover":        {10e-3, 10e-3, 5e-5},
 	"triac-leaky":           {10e-3, 25e-3, 2.5e-4},
-	"triac-insensitive":     {0.2, 20e-3, 2e-3},
-	"film-opto":             {1.5, 30e-3, 2e-2},
+	"triac-insensitive":     {20e-3, 10e-3, 2e-4},
+	"film-opto":             {0.2, 20e-3, 3e-3},
 	// It begins to fire again at a temperature of its junction, and in a class
 	// all at once.
 	"triac-low-rate": {0.1, 10e-3, 1e-4},

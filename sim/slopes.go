@@ -32,8 +32,7 @@ func (r *reuse) newWarmth() warmth {
 func (r *reuse) feel(st *step, rec *circuit.Record) {
 	b := r.board
 	late, leaking := widest, widest
-	late.junction, leaking.leakage = lateJunction, narrowLeakage
-	omega := math.Pi / rec.Duration
+	late.junction, late.late, leaking.leakage = lateJunction, true, narrowLeakage
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
 	for k := range st.warm {
 		c, ch := st.energy.channel(k), &b.Channels[k]
@@ -51,31 +50,16 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 			}
 			continue
 		}
-		fired := 0
-		for _, e := range rec.Events {
-			if e.Channel != k || e.Half != rec.Half {
-				continue
-			}
-			switch e.Kind {
-			case circuit.Extinguished:
-				if e.Degrees < 180-early {
-					r.narrow(k, late)
-				}
-				continue
-			case circuit.Fired:
-			default:
-				continue
-			}
-			if fired++; e.Degrees > early || fired > 1 {
+		again := false
+		for i := range rec.Events {
+			e := &rec.Events[i]
+			switch {
+			case e.Channel != k || e.Half != rec.Half:
+			case e.Kind == circuit.Fired:
+				r.fired(st, k, e, rec.Duration, again)
+				again = true
+			case e.Kind == circuit.Extinguished && e.Degrees < 180-early:
 				r.narrow(k, late)
-			}
-			// dE = p(φ)·dφ/ω with φ from v(φ) = v₀ + I_GT·R, R the gate path's
-			// resistance, and I_GT falling as exp(−T/T_g).
-			phi := e.Degrees * math.Pi / 180
-			fire := peak * math.Sin(phi)
-			gate := float64(ch.GateResistance+ch.Opto.Slope+ch.Triac.GateSlope) * ch.Triac.TriggerAt(models.QuadrantI, r.cell.temps.Junction[k])
-			if scale := float64(ch.Triac.TriggerScale); fire > 0 && scale > 0 {
-				st.warm[k] += fire * fire / ohms * math.Tan(phi) * min(1, gate/fire) / (scale * omega * c[tElement])
 			}
 		}
 	}
@@ -326,4 +310,9 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 		total[g] += now
 	}
 	total[tSource] += more
+	for k, d := range b.late {
+		for g, x := range d {
+			total[g] += x * r.late[k]
+		}
+	}
 }

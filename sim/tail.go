@@ -36,7 +36,7 @@ const (
 // superpose returns the half-cycle from a node as such a sum where that is sure,
 // else solves it.
 func (r *reuse) superpose(at int, in input) (*step, error) {
-	if in.drives == 0 || r.tails.failed >= mostFailed || r.near() {
+	if in.drives == 0 || r.tails.failed >= mostFailed || r.fine() {
 		return r.reach(at, in) // classes of a few kelvins see few half-cycles each
 	}
 	sum, channels, err := r.sumOf(at, in)

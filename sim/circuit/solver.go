@@ -55,6 +55,9 @@ type Event struct {
 	Channel int // −1 for an upstream link
 	Half    int64
 	Degrees float64
+	// Of a firing by the gate: its current as a multiple of what triggers, and
+	// how fast that rose, in 1/s; 0 if it jumped there.
+	Gate, Rise float64
 }
 
 // Record is what one half-cycle did. Energies are in joules, by channel where

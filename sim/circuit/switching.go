@@ -166,7 +166,7 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 func (s *Solver) event(kind EventKind, k int, half int64, t float64) {
 	T := s.board.Supply.HalfCycle()
 	deg := (float64(s.half-half)*T + t) / T * 180
-	s.rec.Events = append(s.rec.Events, Event{kind, k, half, deg})
+	s.rec.Events = append(s.rec.Events, Event{Kind: kind, Channel: k, Half: half, Degrees: deg})
 }
 
 func (s *Solver) unlatch(k int, t float64) {
@@ -286,6 +286,7 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 	}
 	if sg*s.signal(hc, s.net.sigCurrent(p.main), t) >= l.latch+tolAmpere {
 		s.conduct(k, latched, sg, t)
+		s.gateOf(k, g, l.trigger[q], t)
 		return true, nil
 	}
 	_, hc, err = s.withMain(k, sg, t, true)
@@ -299,9 +300,21 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 	forward := sg*s.signal(hc, s.net.sigCurrent(p.main), t) >= tolAmpere
 	if forward && math.Abs(hg) >= l.trigger[models.QuadrantOf(sg, hg)]+tolAmpere && math.Abs(ho) >= l.optoHold+tolAmpere {
 		s.conduct(k, gated, sg, t)
+		s.gateOf(k, g, l.trigger[q], t)
 		return true, nil
 	}
 	return false, nil
+}
+
+// gateOf notes what fired the triac of channel k: the gate current g at time t,
+// limit being what triggers.
+func (s *Solver) gateOf(k int, g, limit, t float64) {
+	e := &s.rec.Events[len(s.rec.Events)-1]
+	e.Gate = math.Abs(g) / limit
+	sig := s.net.sigCurrent(s.net.channels[k].junction)
+	if s.have && s.prev.T1 == t && s.prev.Half == s.half && e.Gate < 1+1e-6 {
+		e.Rise = math.Abs(s.prev.rate(sig, t)) / limit
+	}
 }
 
 // rateLimit returns the permitted dv/dt of channel k at time t.

@@ -1,0 +1,188 @@
+package sim
+
+import (
+	"math"
+	"slices"
+
+	"boilwright/models"
+	"boilwright/sim/circuit"
+)
+
+// A triac that fires late moves its firing with the temperature of its junction,
+// and with it all energies. How much is measured, by solving a half-cycle a
+// kelvin warmer; how it goes on from there is known from the instant of firing.
+
+// firing is how a triac's firing follows its junction: the gate current, as far
+// as it follows the supply, reaches I_GT·exp(−ΔT/T_g) at
+//
+//	sin φ = sin φ₀ + reach·(exp(−ΔT/T_g) − 1)
+type firing struct {
+	sine, reach float64
+	scale       float64 // T_g, K
+}
+
+// newFiring returns how the firing e follows, in half-cycles of duration
+// seconds; one that its gate current jumped to has no reach.
+func newFiring(e *circuit.Event, duration, scale float64) firing {
+	phi := e.Degrees * math.Pi / 180
+	f := firing{sine: math.Sin(phi), scale: scale}
+	if e.Rise > 0 {
+		f.reach = math.Cos(phi) * math.Pi / duration / e.Rise
+	}
+	return f
+}
+
+// steepest is the sine beyond which a firing near the supply's peak no longer
+// follows so.
+const steepest = 0.95
+
+// holds reports whether it does throughout a class of the given width in K.
+func (f *firing) holds(width float64) bool {
+	return f.reach > 0 && f.sine+f.reach*math.Expm1(width/2/f.scale) < steepest
+}
+
+// moves returns what a junction warmer by t K adds to the energy of the rest of
+// the half-cycle, of any unit: that of sin² from the firing on.
+func (f *firing) moves(t float64) float64 {
+	if f.reach == 0 {
+		return 0
+	}
+	before := func(sine float64) float64 {
+		return math.Asin(sine) - sine*math.Sqrt(1-sine*sine)
+	}
+	now := f.sine + f.reach*math.Expm1(-t/f.scale)
+	return before(f.sine) - before(max(0, min(now, 1)))
+}
+
+// fired notes how the energies of a half-cycle follow the junction of channel k,
+// whose triac fired in it: of an early firing by its instant, of a late one by
+// what the half-cycle is found to do. It narrows the channel's classes to what
+// that holds for.
+func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again bool) {
+	scale := float64(r.board.Channels[k].Triac.TriggerScale)
+	to := widest
+	to.late = again || e.Degrees > early
+	switch f := newFiring(e, duration, scale); {
+	case again || !(scale > 0):
+		to.junction = lateJunction
+	case e.Degrees <= early:
+		if e.Rise > 0 {
+			// dE = −p·dt, and with I_GT falling as exp(−T/T_g) the instant is
+			// sooner by dT/(T_g·Rise).
+			volts := math.Sqrt2 * float64(r.board.Supply.Voltage) * f.sine
+			st.warm[k] += volts * volts / r.cell.ohms[k] / (e.Rise * scale * st.energy.channel(k)[tElement])
+		}
+		return
+	case e.Rise == 0: // and so it does at other temperatures, with current enough
+		for to.junction > lateJunction && e.Gate < gateMargin*math.Exp(to.junction/2/scale) {
+			to.junction /= 2
+		}
+		to.junction = max(to.junction, lateJunction)
+	case f.holds(followedJunction):
+		to.junction = followedJunction
+		if r.cell.firing[k].reach == 0 {
+			r.cell.firing[k] = f
+			r.late[k] = f.moves(r.shift[k])
+		}
+		st.late = r.lists(st.late)
+		st.late[k] = r.room.take(len(st.energy))
+	default:
+		to.junction = lateJunction
+	}
+	r.narrow(k, to)
+}
+
+// lists returns a list of tallies by channel.
+func (r *reuse) lists(l []tally) []tally {
+	if l == nil {
+		l = make([]tally, len(r.board.Channels))
+	}
+	return l
+}
+
+// measureLate solves a half-cycle again with the junctions of channels that
+// fired late a kelvin warmer.
+func (r *reuse) measureLate(st *step, from *node, in input) error {
+	for k, d := range st.late {
+		if d == nil {
+			continue
+		}
+		t := r.cell.temps
+		t.Junction = slices.Clone(t.Junction)
+		t.Junction[k]++
+		rec, err := r.solve(from, in, t)
+		if err != nil {
+			return err
+		}
+		d.from(rec, r.board)
+		unit := r.cell.firing[k].moves(1)
+		for g := range d {
+			d[g] = (d[g] - st.energy[g]) / unit
+		}
+	}
+	return nil
+}
+
+// lateness is what a channel's late firing adds to a plan.
+type lateness struct {
+	gain  tally   // see step
+	until float64 // s, when it conducts last
+	// The mean temperature of the junction until then is that of the pocket, kept
+	// parts of the stages' temperatures at the start and rise K.
+	kept []float64
+	rise float64
+}
+
+// collect adds what late firings make of a block that ends at a time in s from
+// the start of the window.
+func (r *run) collect(e *reuse, p *plan, b *block, ends float64) {
+	for k, d := range b.late {
+		if d == nil {
+			continue
+		}
+		l := p.channels[k].late
+		if l == nil {
+			l = &lateness{gain: e.room.take(len(d))}
+			p.channels[k].late = l
+		}
+		l.until = ends
+		for g, x := range d {
+			l.gain[g] += x
+		}
+	}
+}
+
+// warm sets the mean temperature under energy J of loss in the triac.
+func (l *lateness) warm(t *models.Triac, energy float64) {
+	for _, f := range t.Foster {
+		x := l.until / float64(f.Time)
+		kept := -math.Expm1(-x) / x
+		l.kept = append(l.kept, kept)
+		l.rise += energy / l.until * float64(f.Resistance) * (1 - kept)
+	}
+}
+
+// lateness returns what late firings add to the energies of a plan, with the
+// junctions at their mean temperatures while they conduct.
+func (r *run) lateness(e *reuse, p *plan) tally {
+	sum := r.none
+	for k := range r.n {
+		l := p.channels[k].late
+		if l == nil {
+			continue
+		}
+		if &sum[0] == &r.none[0] {
+			sum = r.sums[:tallySize(r.n)]
+			clear(sum)
+		}
+		warmer := l.rise - e.cell.temps.Junction[k] + r.heat.State().Pocket
+		for i, kept := range l.kept {
+			warmer += kept * r.stages[k][i]
+		}
+		moved := e.cell.firing[k].moves(warmer)
+		for g, x := range l.gain {
+			sum[g] += x * moved
+		}
+	}
+	return sum
+}
