@@ -7,6 +7,17 @@ import (
 	"boilwright/models"
 )
 
+// checkBoard rejects a board without a channel or a frequency.
+func checkBoard(b *models.Board) error {
+	if len(b.Channels) == 0 {
+		return fmt.Errorf("found no channel, expected at least one")
+	}
+	if f := float64(b.Supply.Frequency); !(f > 0) || math.IsInf(f, 0) {
+		return fmt.Errorf("supply frequency: found %v Hz, expected more than 0", f)
+	}
+	return nil
+}
+
 // checkValues rejects part values with which a network makes no sense; what
 // is infinite has been left out of it before.
 func (n *netlist) checkValues() error {

@@ -36,9 +36,10 @@
 //
 // # At rest
 //
-// [NewQuiescent] solves a board in which nothing switches by phasors, and what
-// a meter's load makes of it by the impedance at its leads: what the [Solver]
-// comes to after its transients, at a hundredth of the work.
+// [NewMetered] makes a board ready for one meter after another. Where nothing
+// switches, [Metered.Quiescent] solves it by phasors, and what a meter's load
+// makes of it by the impedance at its leads: what the [Solver] comes to after
+// its transients, at a hundredth of the work.
 //
 // # Unplugged
 //

@@ -23,7 +23,7 @@ func (s *Solver) Voltage(a, b models.Node) (Signal, error) {
 	for i, n := range []models.Node{a, b} {
 		row := -1
 		if n.Place != models.SupplyNeutral {
-			k, ok := s.net.index[n]
+			k, ok := s.net.index.find(n)
 			if !ok {
 				return sig, fmt.Errorf("found node %v, expected one of %v", n, s.Nodes())
 			}
@@ -41,7 +41,7 @@ func (s *Solver) Voltage(a, b models.Node) (Signal, error) {
 // Current returns the signal of a branch's current in amperes. Branches lists
 // the names.
 func (s *Solver) Current(branch string) (Signal, error) {
-	i, ok := s.net.byName[branch]
+	i, ok := s.net.named(branch)
 	if !ok {
 		return Signal{}, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
 	}
@@ -50,7 +50,7 @@ func (s *Solver) Current(branch string) (Signal, error) {
 
 // BranchVoltage returns the signal of a branch's voltage in volts.
 func (s *Solver) BranchVoltage(branch string) (Signal, error) {
-	i, ok := s.net.byName[branch]
+	i, ok := s.net.named(branch)
 	if !ok {
 		return Signal{}, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
 	}
@@ -80,7 +80,7 @@ func (s *Solver) Branches() []string {
 // Ends returns the nodes between which a branch lies; its current flows from
 // the first to the second. An internal node has place −1.
 func (s *Solver) Ends(branch string) (a, b models.Node, err error) {
-	i, ok := s.net.byName[branch]
+	i, ok := s.net.named(branch)
 	if !ok {
 		return a, b, fmt.Errorf("found branch %q, expected one of %v", branch, s.Branches())
 	}
@@ -134,6 +134,7 @@ type Recording struct {
 // in, and keeps the solution.
 func (s *Solver) Record(n int, in func(half int64) Input) (*Recording, error) {
 	r := &Recording{half: s.board.Supply.HalfCycle(), first: s.half}
+	r.segments = make([]Segment, 0, max(0, min(6*n, 24))) // more where much switches
 	old := s.onSegment
 	defer func() { s.onSegment = old }()
 	s.onSegment = func(seg *Segment) {
@@ -215,17 +216,6 @@ func (s *Solver) RecordRepeats(n int, in func(half int64) Input) (*Recording, er
 	return out, nil
 }
 
-// alike returns by how much the voltages and currents of two states may differ
-// that count as the same, 1e-7 of the supply's peak.
-func (s *Solver) alike() (volts, amps float64) {
-	least := math.Inf(1)
-	for k := range s.ch {
-		least = math.Min(least, float64(s.ch[k].Element.Resistance))
-	}
-	volts = 1e-7 * math.Sqrt2 * float64(s.board.Supply.Voltage)
-	return volts, volts / math.Max(1, least)
-}
-
 // Duration returns the recorded time in seconds.
 func (r *Recording) Duration() float64 {
 	if len(r.segments) == 0 {
@@ -293,129 +283,6 @@ func (r *Recording) Instants(sig Signal) (t, v []float64) {
 	return t, v
 }
 
-// Moments returns the time means of a signal over the whole recording.
-func (r *Recording) Moments(sig Signal) models.Moments {
-	var m models.Moments
-	var g gram
-	total := r.Duration()
-	if total == 0 {
-		return m
-	}
-	var in integrator
-	for i := range r.segments {
-		s := &r.segments[i]
-		row := make([]float64, s.c.width)
-		s.signalRow(sig, row)
-		g.moments(s, s.T0, s.T1)
-		// On the basis a small signal has small weights, while as a difference
-		// of large states its square would be lost in their rounding.
-		nb := s.size()
-		y := make([]float64, nb)
-		for a, x := range row {
-			for j, c := range g.coef[a*nb : (a+1)*nb] {
-				y[j] += x * c
-			}
-		}
-		for j, x := range y {
-			m.Mean += x * g.g[j*nb+nb-1] // the last function is 1
-			m.MeanSquare += x * dot(y, g.g[j*nb:(j+1)*nb])
-		}
-		m.MeanAbs += in.abs(s, row, 0)
-	}
-	m.Mean /= total
-	m.MeanSquare /= total
-	m.MeanAbs /= total
-	m.MeanAbsCoupled = r.MeanAbs(sig, m.Mean)
-	return m
-}
-
-// MeanAbs returns the time mean of |y − level| of a signal y over the whole
-// recording.
-func (r *Recording) MeanAbs(sig Signal, level float64) float64 {
-	var in integrator
-	sum := 0.0
-	for i := range r.segments {
-		s := &r.segments[i]
-		row := make([]float64, s.c.width)
-		s.signalRow(sig, row)
-		sum += in.abs(s, row, level)
-	}
-	if t := r.Duration(); t > 0 {
-		return sum / t
-	}
-	return 0
-}
-
-// integrator integrates |y − level| over segments, split at the zeros.
-type integrator struct {
-	find finder
-	w    []float64
-	phi  []float64
-}
-
-func (in *integrator) abs(s *Segment, row []float64, level float64) float64 {
-	nb := s.size()
-	in.w, in.phi = resize(in.w, nb), resize(in.phi, nb)
-	s.weights(row, in.w)
-	in.w[nb-1] -= level
-	total := 0.0
-	t := s.T0
-	s.basis(t, in.phi)
-	sign := math.Copysign(1, dot(in.w, in.phi))
-	for t < s.T1 {
-		// Search from t: the finder starts at a segment's T0, so give it a
-		// view of the segment that begins at t.
-		in.find.reset(s)
-		a := in.find.next()
-		for i, x := range in.w {
-			a.w[i] = -sign * x
-		}
-		end := s.T1
-		if in.find.never(a) {
-			in.find.used--
-		} else if x, ok := in.find.from(t, s.T1, 0); ok {
-			end = x
-		}
-		total += sign * s.integrate(in.w, t, end)
-		t = end
-		sign = -sign
-	}
-	return total
-}
-
-// integrate returns ∫ w·φ dt over [a, b].
-func (s *Segment) integrate(w []float64, a, b float64) float64 {
-	T := b - a
-	sum := 0.0
-	tau := a - s.T0
-	for k := 0; k < s.c.n; k++ {
-		l := s.c.lambda[k]
-		if !s.c.pair[k] {
-			e := math.Exp(real(l) * T)
-			sum += w[k] * math.Exp(real(l)*tau) * real(integral(complex(real(l), 0), complex(e, 0), T))
-			continue
-		}
-		// w_k·Re + w_{k+1}·Im of exp(λτ)
-		z := cexp(l, tau) * integral(l, cexp(l, T), T)
-		sum += w[k]*real(z) + w[k+1]*imag(z)
-		k++
-	}
-	j := s.c.n
-	for _, order := range s.src.order {
-		r := float64(order) * s.src.omega
-		z := cexp(complex(0, r), a) * integral(complex(0, r), cexp(complex(0, r), T), T)
-		sum += w[j]*imag(z) + w[j+1]*real(z)
-		j += 2
-	}
-	return sum + w[j]*T
-}
-
-func cexp(l complex128, t float64) complex128 {
-	g := math.Exp(real(l) * t)
-	sn, cs := math.Sincos(imag(l) * t)
-	return complex(g*cs, g*sn)
-}
-
 // Angles is the conduction of a channel in the half-cycle in which it fired.
 // Angles are in degrees; NaN where there is none.
 type Angles struct {
@@ -455,47 +322,4 @@ func Conduction(events []Event, channel int) []Angles {
 		out[i] = *by[h]
 	}
 	return out
-}
-
-// Settle advances the solver by whole cycles until one ends as it began, to
-// 1e-7 of the supply's peak, and reports whether that came about within the
-// given number of cycles.
-func (s *Solver) Settle(cycles int, in func(half int64) Input) (bool, error) {
-	volts, amps := s.alike()
-	var a, b Snapshot
-	s.Snapshot(&a)
-	for range cycles {
-		for range 2 {
-			if _, err := s.HalfCycle(in(s.half)); err != nil {
-				return false, err
-			}
-		}
-		s.Snapshot(&b)
-		if s.Near(&a, &b, volts, amps) {
-			return true, nil
-		}
-		a, b = b, a
-	}
-	return false, nil
-}
-
-// SettleRecord is Settle that keeps the cycle which ended as it began, so that
-// it need not be solved again to be measured; nil where that did not come
-// about.
-func (s *Solver) SettleRecord(cycles int, in func(half int64) Input) (*Recording, error) {
-	volts, amps := s.alike()
-	var a, b Snapshot
-	s.Snapshot(&a)
-	for range cycles {
-		r, err := s.Record(2, in)
-		if err != nil {
-			return nil, err
-		}
-		s.Snapshot(&b)
-		if s.Near(&a, &b, volts, amps) {
-			return r, nil
-		}
-		a, b = b, a
-	}
-	return nil, nil
 }

@@ -110,7 +110,7 @@ func TestCriticalDamping(t *testing.T) {
 		b.Channels[0].Opto.Off = 0
 		b.Channels[0].Triac.Open = true
 		s := mustNew(t, b)
-		across := s.net.branches[s.net.byName["across capacitor"]].state
+		across := s.net.branches[s.net.part("across capacitor")].state
 		s.x[across] = v0
 		rec := mustRecord(t, s, 1, drives(0))
 		sig := voltOf(t, s, models.At(models.Line, 0), models.At(models.Neutral, 0))
@@ -132,4 +132,13 @@ func discharge(r, l, c, v0, t float64) float64 {
 		sn = cmplx.Sin(x) / w
 	}
 	return v0 * real(cmplx.Exp(-a*complex(t, 0))*(cs+a*sn))
+}
+
+// part is the index of a branch that must be there.
+func (n *netlist) part(name string) int {
+	i, ok := n.named(name)
+	if !ok {
+		panic("no branch " + name)
+	}
+	return i
 }

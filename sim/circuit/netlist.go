@@ -81,12 +81,11 @@ const maxValves = 32
 // netlist is the network of a board: its nodes, branches, valves and states.
 type netlist struct {
 	nodes    []models.Node // index to name; internal nodes have place −1
-	index    map[models.Node]int
+	index    nodeIndex
 	branches []branch
 	valves   []int // valve to branch
 	states   []int // state to branch
 	channels []channelParts
-	byName   map[string]int
 	earth    int         // branch of the protective earth conductor, −1 if missing
 	line     int         // node L
 	neutral  int         // node N
@@ -112,16 +111,48 @@ type channelParts struct {
 
 func finite(x float64) bool { return !math.IsInf(x, 0) }
 
+// places is how many places a channel or the board can have.
+const places = int(models.Base) + 1
+
+// nodeIndex tells the index of a named node, by channel and place; two more than
+// it, so that zero is none and one the reference.
+type nodeIndex []int
+
+func (x nodeIndex) find(m models.Node) (int, bool) {
+	if m.Place < 0 || int(m.Place) >= places || m.Channel < 0 || m.Channel >= len(x)/places {
+		return 0, false
+	}
+	i := x[m.Channel*places+int(m.Place)]
+	return i - 2, i > 0
+}
+
+func (x *nodeIndex) set(m models.Node, i int) {
+	for len(*x) < (m.Channel+1)*places {
+		*x = append(*x, make([]int, places)...)
+	}
+	(*x)[m.Channel*places+int(m.Place)] = i + 2
+}
+
 func (n *netlist) node(m models.Node) int {
 	if m == n.zero {
 		return -1
 	}
-	if i, ok := n.index[m]; ok {
+	if i, ok := n.index.find(m); ok {
 		return i
 	}
 	n.nodes = append(n.nodes, m)
-	n.index[m] = len(n.nodes) - 1
+	n.index.set(m, len(n.nodes)-1)
 	return len(n.nodes) - 1
+}
+
+// named returns the index of a branch by its name.
+func (n *netlist) named(name string) (int, bool) {
+	for i := range n.branches {
+		if n.branches[i].name == name {
+			return i, true
+		}
+	}
+	return 0, false
 }
 
 // internal adds a node that has no written name.
@@ -152,7 +183,6 @@ func (n *netlist) add(b branch) int {
 		}
 		n.valves = append(n.valves, i)
 	}
-	n.byName[b.name] = i
 	n.branches = append(n.branches, b)
 	return i
 }
@@ -188,7 +218,7 @@ func newNetlist(b *models.Board) (*netlist, error) {
 	// Room for the parts of a supply and of channels with everything fitted.
 	size := 12 + 16*len(b.Channels) + len(b.Bridges)
 	n := &netlist{
-		index: make(map[models.Node]int, size), byName: make(map[string]int, size),
+		index: make(nodeIndex, 0, places*len(b.Channels)),
 		nodes: make([]models.Node, 0, size), branches: make([]branch, 0, size),
 		zero: models.Node{Place: models.SupplyNeutral}, earth: -1,
 	}
@@ -221,7 +251,7 @@ func (n *netlist) board(b *models.Board) error {
 	}
 	rail := l
 	if b.Upstream == nil {
-		n.index[models.At(models.Rail, 0)] = l
+		n.index.set(models.At(models.Rail, 0), l)
 	} else {
 		rail = at(models.Rail)
 		n.add(branch{name: "upstream link", kind: linkPath, a: l, b: rail, ohms: float64(b.Upstream.Resistance), store: float64(b.Upstream.Stray), channel: -1, part: models.WiringPart})
@@ -283,7 +313,7 @@ func (n *netlist) channel(b *models.Board, k, rail, neutral, pe int) {
 		contact = at(models.Contact)
 		parts.thermostat = n.add(branch{name: name("thermostat"), kind: linkPath, a: w, b: contact, ohms: float64(th.Resistance), store: float64(th.Stray), channel: k, part: models.WiringPart})
 	} else {
-		n.index[models.At(models.Contact, k)] = w
+		n.index.set(models.At(models.Contact, k), w)
 	}
 	parts.link = n.add(branch{name: name("link"), kind: linkPath, a: contact, b: x, ohms: float64(c.Link.Resistance), store: float64(c.Link.Stray), channel: k, part: models.WiringPart})
 	split := float64(c.Element.Split)
@@ -310,7 +340,7 @@ func (n *netlist) bridge(b *models.Board, br *models.Bridge) error {
 	from, to := n.node(br.From), n.node(br.To)
 	name := "bridge " + br.Name
 	for i := 2; ; i++ { // several films may carry one name
-		if _, taken := n.byName[name]; !taken {
+		if _, taken := n.named(name); !taken {
 			break
 		}
 		name = fmt.Sprintf("bridge %s %d", br.Name, i)

@@ -17,21 +17,32 @@ import (
 type Quiescent struct {
 	net    *netlist
 	par    *params
-	lim    []limits
 	omega  float64
-	n      int // unknowns: nodes, then the currents of some branches
-	extra  []int
-	lu     []complex128
-	piv    []int
-	source []complex128 // unknowns under the supply alone
+	n      int           // unknowns: nodes, then the currents of some branches
+	extra  []int         // branch to such an unknown, −1
+	eq     *phasorMatrix // in reverse order, shared nodes last, which fills in least
+	source []complex128
+	guards []guard
 }
 
-// NewQuiescent returns the quiescent state of board b at temperatures t under
-// constant drive voltages, or nil where something switches, the supply is no
-// sine, or the network is one that only a Solver can judge.
-func NewQuiescent(b *models.Board, t Temperatures, drive []float64) *Quiescent {
+// guard is a voltage whose peak keeps something from switching while its square
+// stays within a limit; source is its phasor under the supply alone.
+type guard struct {
+	a, b   int
+	limit  float64
+	source complex128
+}
+
+// rests reports whether the guard holds at a phasor.
+func (g *guard) rests(v complex128) bool { return real(v)*real(v)+imag(v)*imag(v) <= g.limit }
+
+// Quiescent returns the quiescent state of the board under constant drive
+// voltages, or nil where something switches, the supply is no sine, or the
+// network is one that only a Solver can judge.
+func (m *Metered) Quiescent(drive []float64) *Quiescent {
+	b, t := m.board, &m.temps
 	s := &b.Supply
-	if s.DC != 0 || !(s.Frequency > 0) || len(b.Channels) == 0 {
+	if s.DC != 0 {
 		return nil
 	}
 	for _, h := range s.Harmonics {
@@ -43,19 +54,20 @@ func NewQuiescent(b *models.Board, t Temperatures, drive []float64) *Quiescent {
 		return nil // whether the inductances have a path is for a Solver to say
 	}
 	q := &Quiescent{omega: 2 * math.Pi * float64(s.Frequency)}
+	lim := make([]limits, len(b.Channels))
 	for k := range b.Channels {
 		c := &b.Channels[k]
 		l := newLimits(c, t.Junction[k], t.Board)
 		if i := c.Drive.LEDCurrent(&c.Opto, drive[k]); i > 0 && i >= l.ledTrigger {
 			return nil
 		}
-		q.lim = append(q.lim, l)
+		lim[k] = l
 	}
-	net, err := newNetlist(b)
-	if err != nil || net.checkLoops() != nil || net.oneWays != 0 {
+	net := m.net
+	if net.checkLoops() != nil || net.oneWays != 0 {
 		return nil
 	}
-	q.net, q.par = net, newParams(net, b, t)
+	q.net, q.par = net, m.par
 	var k key
 	for v, i := range net.valves {
 		if br := &net.branches[i]; br.kind == linkPath && net.startsOpen(b, br, i) {
@@ -65,13 +77,38 @@ func NewQuiescent(b *models.Board, t Temperatures, drive []float64) *Quiescent {
 	if !q.factor(k) {
 		return nil
 	}
-	rhs := make([]complex128, q.n)
-	rhs[q.extra[sourceBranch]] = complex(math.Sqrt2*float64(s.Voltage), 0)
-	q.source = q.solve(rhs)
-	if !q.rests(q.source) {
+	rhs := make([]complex128, 2*q.n)
+	rhs, q.source = rhs[:q.n], rhs[q.n:]
+	rhs[q.row(q.extra[sourceBranch])] = complex(math.Sqrt2*float64(s.Voltage), 0)
+	q.eq.solve(rhs, q.source)
+	if !q.guard(lim) {
 		return nil
 	}
 	return q
+}
+
+// guard sets the guards: no junction may reach its threshold, no triac its
+// breakover voltage or the rate of rise that it withstands. It reports whether
+// they hold under the supply alone.
+func (q *Quiescent) guard(lim []limits) bool {
+	q.guards = make([]guard, 0, 2*len(lim))
+	holds := true
+	put := func(branch int, limit float64) {
+		b := &q.net.branches[branch]
+		g := guard{b.a, b.b, limit * limit, q.at(q.source, b.a) - q.at(q.source, b.b)}
+		q.guards = append(q.guards, g)
+		holds = holds && g.rests(g.source)
+	}
+	for k := range q.net.channels {
+		p, l := &q.net.channels[k], &lim[k]
+		if p.junction >= 0 {
+			put(p.junction, q.net.branches[p.junction].volts)
+		}
+		if !l.open {
+			put(p.main, math.Min(l.breakover, l.static/q.omega))
+		}
+	}
+	return holds
 }
 
 // factor assembles the network's equations in phasors, with branches of little
@@ -122,12 +159,8 @@ func (q *Quiescent) factor(k key) bool {
 			parent[max(x, y)] = min(x, y)
 		}
 	}
-	q.lu, q.piv = make([]complex128, q.n*q.n), make([]int, q.n)
-	add := func(r, c int, v complex128) {
-		if r >= 0 && c >= 0 {
-			q.lu[r*q.n+c] += v
-		}
-	}
+	q.eq = newPhasorMatrix(q.n)
+	add := func(r, c int, v complex128) { q.eq.add(q.row(r), q.row(c), v) }
 	for i := range net.branches {
 		b, e := &net.branches[i], &all[i]
 		switch e.form {
@@ -151,115 +184,34 @@ func (q *Quiescent) factor(k key) bool {
 			add(i, i, 1)
 		}
 	}
-	return factorComplex(q.lu, q.n, q.piv)
+	return q.eq.factor()
 }
 
-// magnitude is a measure of size that is quick to take.
-func magnitude(z complex128) float64 { return math.Abs(real(z)) + math.Abs(imag(z)) }
-
-// factorComplex is factor for complex matrices; it reports whether every
-// pivot was found.
-func factorComplex(a []complex128, n int, piv []int) bool {
-	for k := range n {
-		p, best := k, magnitude(a[k*n+k])
-		for i := k + 1; i < n; i++ {
-			if v := magnitude(a[i*n+k]); v > best {
-				p, best = i, v
-			}
-		}
-		piv[k] = p
-		if !(best >= 1e-300) {
-			return false
-		}
-		if p != k {
-			rk, rp := a[k*n:k*n+n], a[p*n:p*n+n]
-			for j := range rk {
-				rk[j], rp[j] = rp[j], rk[j]
-			}
-		}
-		row := a[k*n : k*n+n]
-		inv := 1 / row[k]
-		for i := k + 1; i < n; i++ {
-			ri := a[i*n : i*n+n]
-			if ri[k] == 0 {
-				continue
-			}
-			f := ri[k] * inv
-			ri[k] = f
-			for j := k + 1; j < n; j++ {
-				if row[j] != 0 {
-					ri[j] -= f * row[j]
-				}
-			}
-		}
+// row is where a node or another unknown stands in the equations; the
+// reference stays −1.
+func (q *Quiescent) row(unknown int) int {
+	if unknown < 0 {
+		return -1
 	}
-	return true
+	return q.n - 1 - unknown
 }
 
-// solve overwrites the right-hand sides x by the unknowns.
-func (q *Quiescent) solve(x []complex128) []complex128 {
-	n := q.n
-	for k, p := range q.piv {
-		x[k], x[p] = x[p], x[k]
-	}
-	for i := 1; i < n; i++ {
-		row, sum := q.lu[i*n:i*n+i], x[i]
-		for k, f := range row {
-			if f != 0 {
-				sum -= f * x[k]
-			}
-		}
-		x[i] = sum
-	}
-	for i := n - 1; i >= 0; i-- {
-		row, sum := q.lu[i*n+i+1:i*n+n], x[i]
-		for k, f := range row {
-			if f != 0 {
-				sum -= f * x[i+1+k]
-			}
-		}
-		x[i] = sum / q.lu[i*n+i]
-	}
-	return x
-}
-
-// across returns the phasor of a branch's voltage.
-func (q *Quiescent) across(x []complex128, branch int) complex128 {
-	b := &q.net.branches[branch]
-	return at(x, b.a) - at(x, b.b)
-}
-
-func at(x []complex128, node int) complex128 {
-	if node < 0 {
+// at returns an unknown of the solution x, that of the reference being zero.
+func (q *Quiescent) at(x []complex128, unknown int) complex128 {
+	if unknown < 0 {
 		return 0
 	}
-	return x[node]
-}
-
-// rests reports whether nothing switches at any instant of the cycle: no
-// junction reaches its threshold, no triac its breakover voltage or the rate of
-// rise that it withstands.
-func (q *Quiescent) rests(x []complex128) bool {
-	for k := range q.net.channels {
-		p, l := &q.net.channels[k], &q.lim[k]
-		if p.junction >= 0 && !(cmplx.Abs(q.across(x, p.junction)) <= q.net.branches[p.junction].volts) {
-			return false
-		}
-		if v := cmplx.Abs(q.across(x, p.main)); !l.open && !(v <= l.breakover && v*q.omega <= l.static) {
-			return false
-		}
-	}
-	return true
+	return x[q.n-1-unknown]
 }
 
 // Port is a pair of nodes of a quiescent board, on which meters can be put one
-// after the other. It is not safe for concurrent use.
+// after the other. It is safe for concurrent use.
 type Port struct {
-	q      *Quiescent
-	inject []complex128 // unknowns under an ampere into the port
-	loaded []complex128
-	open   complex128 // voltage without a meter
-	z      complex128 // impedance
+	q    *Quiescent
+	open complex128 // voltage without a meter
+	z    complex128 // impedance
+	// guards are the voltages of the guards under an ampere into the port.
+	guards []complex128
 }
 
 // Port returns the port between two nodes. A node that the network lacks is an
@@ -271,22 +223,29 @@ func (q *Quiescent) Port(plus, minus models.Node) (*Port, error) {
 		if nd == q.net.zero {
 			continue
 		}
-		k, known := q.net.index[nd]
+		k, known := q.net.index.find(nd)
 		if !known {
 			return nil, fmt.Errorf("found node %v, expected one of the network's", nd)
 		}
 		ends[i] = k
 	}
-	rhs := make([]complex128, 2*q.n)
-	p := &Port{q: q, inject: rhs[:q.n], loaded: rhs[q.n:]}
+	var room [128]complex128
+	rhs := resize(room[:], 2*q.n)
+	clear(rhs)
+	rhs, x := rhs[:q.n], rhs[q.n:]
 	if ends[0] >= 0 {
-		p.inject[ends[0]]++
+		rhs[q.row(ends[0])]++
 	}
 	if ends[1] >= 0 {
-		p.inject[ends[1]]--
+		rhs[q.row(ends[1])]--
 	}
-	q.solve(p.inject)
-	p.open, p.z = at(q.source, ends[0])-at(q.source, ends[1]), at(p.inject, ends[0])-at(p.inject, ends[1])
+	q.eq.solve(rhs, x)
+	p := &Port{q: q, guards: make([]complex128, len(q.guards))}
+	p.open, p.z = q.at(q.source, ends[0])-q.at(q.source, ends[1]), q.at(x, ends[0])-q.at(x, ends[1])
+	for i := range q.guards {
+		g := &q.guards[i]
+		p.guards[i] = q.at(x, g.a) - q.at(x, g.b)
+	}
 	return p, nil
 }
 
@@ -296,10 +255,13 @@ func (q *Quiescent) Port(plus, minus models.Node) (*Port, error) {
 func (p *Port) Loaded(ohms, farads float64) (peak float64, ok bool) {
 	y := complex(1/ohms, p.q.omega*farads)
 	v := p.open / (1 + p.z*y)
-	for i, x := range p.inject {
-		p.loaded[i] = p.q.source[i] - y*v*x
+	i := y * v
+	for k, z := range p.guards {
+		if g := &p.q.guards[k]; !g.rests(g.source - i*z) {
+			return 0, false
+		}
 	}
-	if !p.q.rests(p.loaded) || cmplx.IsNaN(v) {
+	if cmplx.IsNaN(v) {
 		return 0, false
 	}
 	return cmplx.Abs(v), true
@@ -308,15 +270,15 @@ func (p *Port) Loaded(ohms, farads float64) (peak float64, ok bool) {
 // Flowing returns the peak in amperes of the current in a branch, unloaded; ok
 // is false where the network has no such branch.
 func (q *Quiescent) Flowing(branch string) (peak float64, ok bool) {
-	i, ok := q.net.byName[branch]
+	i, ok := q.net.named(branch)
 	if !ok {
 		return 0, false
 	}
 	if x := q.extra[i]; x >= 0 {
-		return cmplx.Abs(q.source[x]), true
+		return cmplx.Abs(q.at(q.source, x)), true
 	}
 	if b := &q.net.branches[i]; b.kind == resistor {
-		return cmplx.Abs(q.across(q.source, i)) / q.par.ohms[i], true
+		return cmplx.Abs(q.at(q.source, b.a)-q.at(q.source, b.b)) / q.par.ohms[i], true
 	}
 	return 0, false
 }

@@ -9,63 +9,68 @@ import (
 	"boilwright/sim/circuit"
 )
 
-// The cycle that a settling keeps is the one that would be recorded after it,
-// and a solver that leaves energies out finds the same signals.
-func TestSettleRecord(t *testing.T) {
-	b := boardfile.Default()
-	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
-	in.Drive[1] = float64(b.Channels[1].Drive.On)
-	input := func(int64) circuit.Input { return in }
-	recorded := func(record func(s *circuit.Solver) (*circuit.Recording, error)) models.Moments {
-		s, err := circuit.New(b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := record(s)
-		if err != nil || r == nil {
-			t.Fatalf("found %v and the error %v, expected a recording", r, err)
-		}
-		sig, err := s.Voltage(models.At(models.Output, 1), models.At(models.Neutral, 0))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if d := r.Duration(); math.Abs(d-2*b.Supply.HalfCycle()) > 1e-12 {
-			t.Errorf("found a recording of %v s, expected one cycle", d)
-		}
-		return r.Moments(sig)
-	}
-	after := recorded(func(s *circuit.Solver) (*circuit.Recording, error) {
-		if ok, err := s.Settle(25, input); !ok {
-			t.Fatalf("the board does not settle: %v", err)
-		}
-		return s.Record(2, input)
-	})
-	for name, record := range map[string]func(s *circuit.Solver) (*circuit.Recording, error){
-		"kept": func(s *circuit.Solver) (*circuit.Recording, error) { return s.SettleRecord(25, input) },
-		"without energies": func(s *circuit.Solver) (*circuit.Recording, error) {
-			s.OmitEnergies()
-			r, err := s.SettleRecord(25, input)
-			if rec, e := s.HalfCycle(in); e != nil || rec.Source != 0 || rec.Element[1] != 0 {
-				t.Errorf("found %v J from the source and the error %v, expected none told", rec.Source, e)
+// The means that a settling returns are those of the cycle that would be
+// recorded after it, whether or not polarities are alike, and a solver that
+// leaves energies out finds the same signals.
+func TestSettleMoments(t *testing.T) {
+	unlike := boardfile.Default()
+	unlike.Channels[1].Triac.Trigger[models.QuadrantIII] *= 3
+	for name, b := range map[string]*models.Board{"alike": boardfile.Default(), "unlike": unlike} {
+		// A meter across the opto's output, whose 3 kΩ make the triac fire.
+		meter := models.Bridge{Name: "meter", From: models.At(models.Output, 1), To: models.At(models.OptoOutput, 1), Resistance: 3000}
+		b.Bridges = append(b.Bridges, meter)
+		for _, on := range []bool{false, true} {
+			in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
+			if on {
+				in.Drive[1] = float64(b.Channels[1].Drive.On)
 			}
-			return r, err
-		},
-	} {
-		got := recorded(record)
-		within := 1e-6 * after.MeanSquare
-		if d := math.Abs(got.MeanSquare - after.MeanSquare); !(after.MeanSquare > 1e4) || d > within {
-			t.Errorf("%s: found a mean square of %v V², expected %v V²", name, got.MeanSquare, after.MeanSquare)
+			s, sig := outputOf(t, b)
+			if ok, err := s.Settle(25, func(int64) circuit.Input { return in }); !ok {
+				t.Fatalf("the board does not settle: %v", err)
+			}
+			r, err := s.Record(2, func(int64) circuit.Input { return in })
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := r.Moments(sig)
+			if (math.Abs(want.Mean) > 0.1) != (name == "unlike") {
+				t.Errorf("%s, driven %v: found a mean of %v V", name, on, want.Mean)
+			}
+			s, sig = outputOf(t, b)
+			s.OmitEnergies()
+			got, ok, err := s.SettleMoments(25, in, sig)
+			if err != nil || !ok {
+				t.Fatalf("found %v and the error %v, expected a cycle that ends as it began", ok, err)
+			}
+			if d := math.Abs(got.MeanSquare - want.MeanSquare); !(want.MeanSquare > 1e4) || d > 1e-7*want.MeanSquare {
+				t.Errorf("%s, driven %v: found a mean square of %v V², expected %v V²", name, on, got.MeanSquare, want.MeanSquare)
+			}
+			for _, x := range [][2]float64{{got.Mean, want.Mean}, {got.MeanAbs, want.MeanAbs}, {got.MeanAbsCoupled, want.MeanAbsCoupled}} {
+				if d := math.Abs(x[0] - x[1]); d > 1e-7*want.MeanAbs {
+					t.Errorf("%s, driven %v: found a mean of %v V, expected %v V", name, on, x[0], x[1])
+				}
+			}
+			if rec, err := s.HalfCycle(in); err != nil || rec.Source != 0 || rec.Element[1] != 0 {
+				t.Errorf("found %v J from the source and the error %v, expected none told", rec.Source, err)
+			}
 		}
-		if d := math.Abs(got.MeanAbs - after.MeanAbs); d > 1e-6*after.MeanAbs {
-			t.Errorf("%s: found a rectified mean of %v V, expected %v V", name, got.MeanAbs, after.MeanAbs)
+		// A board that needs longer than it is given has none.
+		s, sig := outputOf(t, b)
+		if m, ok, err := s.SettleMoments(0, circuit.Input{}, sig); ok || err != nil {
+			t.Errorf("found %v and the error %v, expected nothing in no cycle", m, err)
 		}
 	}
-	// A board that needs longer than it is given has none.
+}
+
+func outputOf(t *testing.T, b *models.Board) (*circuit.Solver, circuit.Signal) {
+	t.Helper()
 	s, err := circuit.New(b)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r, err := s.SettleRecord(0, input); r != nil || err != nil {
-		t.Errorf("found %v and the error %v, expected nothing in no cycle", r, err)
+	sig, err := s.Voltage(models.At(models.Output, 1), models.At(models.Neutral, 0))
+	if err != nil {
+		t.Fatal(err)
 	}
+	return s, sig
 }

@@ -61,6 +61,25 @@ func (s *Solver) Restore(sn *Snapshot) {
 // that tells one polarity from the other, but that the currents which trigger a
 // triac in either may differ up to the ratio unlike.
 func (s *Solver) Symmetric(unlike float64) bool {
+	if !s.polarless() {
+		return false
+	}
+	for k := range s.ch {
+		t := &s.ch[k].Triac.Trigger
+		alike := func(a, b models.Quadrant) bool {
+			return float64(max(t[a], t[b])) <= unlike*float64(min(t[a], t[b]))
+		}
+		// Without a path to feed the gate otherwise only I and III occur.
+		if !alike(models.QuadrantI, models.QuadrantIII) || !alike(models.QuadrantII, models.QuadrantIV) && len(s.board.Bridges) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// polarless reports whether nothing tells one polarity from the other but,
+// perhaps, the currents that trigger a triac.
+func (s *Solver) polarless() bool {
 	if s.board.Supply.DC != 0 {
 		return false
 	}
@@ -75,13 +94,7 @@ func (s *Solver) Symmetric(unlike float64) bool {
 		}
 	}
 	for k := range s.ch {
-		t := &s.ch[k].Triac.Trigger
-		alike := func(a, b models.Quadrant) bool {
-			return float64(max(t[a], t[b])) <= unlike*float64(min(t[a], t[b]))
-		}
-		// Without a path to feed the gate otherwise only I and III occur.
-		if s.ch[k].Opto.Fires != 0 || !alike(models.QuadrantI, models.QuadrantIII) ||
-			!alike(models.QuadrantII, models.QuadrantIV) && len(s.board.Bridges) > 0 {
+		if s.ch[k].Opto.Fires != 0 {
 			return false
 		}
 	}
@@ -142,13 +155,13 @@ func (s *Solver) Adopt(old *Solver) {
 	}
 	for i, st := range s.net.states {
 		name := s.net.branches[st].name
-		if j, ok := old.net.byName[name]; ok && old.net.branches[j].state >= 0 {
+		if j, ok := old.net.named(name); ok && old.net.branches[j].state >= 0 {
 			s.x[i] = old.x[old.net.branches[j].state]
 		}
 	}
 	for v, i := range s.net.valves {
 		b := &s.net.branches[i]
-		j, ok := old.net.byName[b.name]
+		j, ok := old.net.named(b.name)
 		if !ok || old.net.branches[j].valve < 0 {
 			continue
 		}

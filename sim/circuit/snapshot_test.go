@@ -72,13 +72,13 @@ func TestNear(t *testing.T) {
 	if !s.Near(&a, &b, 0, 0) {
 		t.Error("a state is not near itself")
 	}
-	i := s.net.branches[s.net.byName["snubber-capacitor2"]].state
+	i := s.net.branches[s.net.part("snubber-capacitor2")].state
 	b.x[i] = a.x[i] + 1e-3
 	if !s.Near(&a, &b, 1.001e-3, 0) || s.Near(&a, &b, 0.999e-3, 0) {
 		t.Error("capacitor voltages 1 mV apart: expected near within 1.001 mV and not within 0.999 mV")
 	}
 	b.x[i] = a.x[i]
-	i = s.net.branches[s.net.byName["line inductance"]].state
+	i = s.net.branches[s.net.part("line inductance")].state
 	b.x[i] = a.x[i] + 1e-6
 	if !s.Near(&a, &b, 0, 1.001e-6) || s.Near(&a, &b, 1, 0.999e-6) {
 		t.Error("inductor currents 1 µA apart: expected near within 1.001 µA and not within 0.999 µA")
@@ -115,7 +115,7 @@ func TestSettle(t *testing.T) {
 	m.Channels[0].Element.Open, m.Channels[0].Snubber = true, models.Snubber{}
 	m.Bridges = []models.Bridge{{Name: "meter", From: models.At(models.Output, 0), To: models.At(models.Neutral, 0), Resistance: 1e7, Capacitance: 1e-6}}
 	s = mustNew(t, m)
-	i := s.net.branches[s.net.byName["bridge meter capacitance"]].state
+	i := s.net.branches[s.net.part("bridge meter capacitance")].state
 	s.x[i] = 100
 	if ok, err := s.Settle(3, drives(0)); err != nil || ok {
 		t.Errorf("a voltage that decays in seconds: settled %v within 3 cycles, %v", ok, err)

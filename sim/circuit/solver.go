@@ -162,11 +162,8 @@ type Solver struct {
 // every triac and opto blocking, at the board's ambient temperature. Errors
 // name the parts of an impossible network.
 func New(b *models.Board) (*Solver, error) {
-	if len(b.Channels) == 0 {
-		return nil, fmt.Errorf("found no channel, expected at least one")
-	}
-	if !(b.Supply.Frequency > 0) || math.IsInf(float64(b.Supply.Frequency), 0) {
-		return nil, fmt.Errorf("supply frequency: found %v Hz, expected more than 0", float64(b.Supply.Frequency))
+	if err := checkBoard(b); err != nil {
+		return nil, err
 	}
 	net, err := newNetlist(b)
 	if err != nil {
@@ -175,41 +172,7 @@ func New(b *models.Board) (*Solver, error) {
 	if err := net.checkLoops(); err != nil {
 		return nil, err
 	}
-	s := &Solver{board: b, net: net, sets: map[string]*params{}, ch: b.Channels}
-	s.groupOf, s.groups = net.groupOf()
-	s.x = make([]float64, len(net.states))
-	s.chans = make([]channelState, len(b.Channels))
-	s.lim = make([]limits, len(b.Channels))
-	s.strain = make([]float64, len(b.Channels))
-	s.sums = make([]float64, s.groups+extraSums)
-	for i := range net.branches {
-		br := &net.branches[i]
-		if br.kind != linkPath {
-			continue
-		}
-		s.contacts = append(s.contacts, contact{branch: i})
-		if net.startsOpen(b, br, i) {
-			s.key = s.key.with(br.valve, positive)
-		}
-	}
-	n := len(b.Channels)
-	s.rec = Record{Triac: make([]float64, n), Gate: make([]float64, n), Snubber: make([]float64, n), Element: make([]float64, n), Wire: make([]float64, n)}
-	s.SetTemperatures(Uniform(n, float64(b.Ambient)))
-	if err := s.checkPaths(); err != nil {
-		return nil, err
-	}
-	s.source(1)
-	c, err := s.par.modal(s.key)
-	if err != nil {
-		return nil, err
-	}
-	s.seg = Segment{c: c, net: net, src: s.src}
-	s.seg.begin(s.x)
-	for i := range s.seg.xi {
-		s.seg.xi[i] = 0
-	}
-	s.seg.state(0, s.x)
-	return s, nil
+	return newSolver(b, net, Uniform(len(b.Channels), float64(b.Ambient)), nil)
 }
 
 // checkLoops rejects a capacitor that lies directly across ideal sources and

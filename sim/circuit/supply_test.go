@@ -54,7 +54,7 @@ func TestPeakAndSlope(t *testing.T) {
 		r := mustRecord(t, s, 1, drives(0))
 		_, peak := r.Sample(v, r.half/2, r.half/2, 1)
 		near(t, "peak", peak[0], row.volts*math.Sqrt2, row.volts, 1e-12)
-		near(t, "slope at zero", r.segments[0].rate(s.net.sigVolt(s.net.byName["triac1"]), 0), -row.slope, row.slope, 1e-9)
+		near(t, "slope at zero", r.segments[0].rate(s.net.sigVolt(s.net.part("triac1")), 0), -row.slope, row.slope, 1e-9)
 	}
 	near(t, "peak of 240 V", math.Sqrt2*240, 339.411255, 340, 2e-9)
 	s := mustNew(t, idealBoard(240, 50, 48))

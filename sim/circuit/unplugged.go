@@ -50,7 +50,7 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 	if plus == minus {
 		return nil, fmt.Errorf("found both test leads at %v, expected two nodes", plus)
 	}
-	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: minus, earth: -1}
+	n := &netlist{zero: minus, earth: -1}
 	if err := n.board(b); err != nil {
 		return nil, err
 	}
@@ -59,11 +59,11 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 		return nil, err
 	}
 	for _, name := range lifted {
-		switch i, ok := n.byName[name]; {
+		switch i, ok := n.named(name); {
 		case ok:
 			n.branches[i].lifted = true
 		default:
-			i, ok := control.byName[name]
+			i, ok := control.named(name)
 			if !ok {
 				return nil, fmt.Errorf("lifted part: found %q, expected one of %v", name, append(names(n), names(control)...))
 			}
@@ -149,7 +149,8 @@ func (u *Unplugged) Voltage(amps float64) (volts float64, open bool, err error) 
 			return math.Inf(1), true, nil
 		}
 	}
-	return -dot(c.row(u.net.sigVolt(u.net.byName[leads])), z), false, nil
+	across, _ := u.net.named(leads)
+	return -dot(c.row(u.net.sigVolt(across)), z), false, nil
 }
 
 // rest finds the junctions and one-way paths that conduct at a test current,

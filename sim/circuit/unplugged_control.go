@@ -12,7 +12,7 @@ import (
 // the base junction of each drive transistor, their emitters joined. Nothing
 // leads from there to the mains side.
 func newControlSide(b *models.Board, zero models.Node) (*netlist, error) {
-	n := &netlist{index: map[models.Node]int{}, byName: map[string]int{}, zero: zero, earth: -1}
+	n := &netlist{zero: zero, earth: -1}
 	for k := range b.Channels {
 		d, o := &b.Channels[k].Drive, &b.Channels[k].Opto
 		at := func(p models.Place) int { return n.node(models.At(p, k)) }

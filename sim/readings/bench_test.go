@@ -60,7 +60,7 @@ func TestQuiescentAgainstSolver(t *testing.T) {
 			continue
 		}
 		quiet++
-		slow := &Bench{board: b, cond: c}
+		slow := &Bench{board: b, cond: c, metered: x.metered}
 		for i, p := range Points(b) {
 			if testing.Short() && i%5 != quiet%5 {
 				continue

@@ -96,12 +96,13 @@ func (x *Bench) clamp(l Lead, cycles int) (*measured, error) {
 		return nil, err
 	}
 	if _, _, err := s.Ends(branch); err != nil { // a wire that is broken
-		return &measured{make([]models.Moments, 1)}, nil
+		return steady(models.Moments{}), nil
 	}
 	sig, err := s.Current(branch)
 	if err != nil {
 		return nil, err
 	}
+	s.SetTemperatures(c.Temps)
 	w, err := observe(s, sig, b, cycles, c)
 	if err != nil {
 		return nil, err

@@ -7,7 +7,6 @@ import (
 	"sync"
 
 	"boilwright/models"
-	q "boilwright/models/quantity"
 	"boilwright/sim/circuit"
 )
 
@@ -105,9 +104,11 @@ func At(b *models.Board, p Point, meters []models.Meter, c Conditions) ([]Value,
 // Bench is a board in one state, ready to be measured at any of its points. It
 // is safe for concurrent use.
 type Bench struct {
-	board *models.Board
-	cond  Conditions
-	quiet *circuit.Quiescent // where nothing switches, else nil
+	board   *models.Board
+	cond    Conditions
+	metered *circuit.Metered
+	err     error              // of a board without a solution
+	quiet   *circuit.Quiescent // where nothing switches, else nil
 }
 
 // NewBench makes a board ready. The error tells of conditions that are not
@@ -117,10 +118,11 @@ func NewBench(b *models.Board, c Conditions) (*Bench, error) {
 		return nil, err
 	}
 	x := &Bench{board: b, cond: c}
-	if c.State != Holding {
+	x.metered, x.err = circuit.NewMetered(b, c.Temps)
+	if x.err == nil && c.State != Holding {
 		volts := make([]float64, len(b.Channels))
 		driver(b, c)(0, volts)
-		x.quiet = circuit.NewQuiescent(b, c.Temps, volts)
+		x.quiet = x.metered.Quiescent(volts)
 	}
 	return x, nil
 }
@@ -129,36 +131,44 @@ func NewBench(b *models.Board, c Conditions) (*Bench, error) {
 // order.
 func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 	out := make([]Value, len(meters))
-	type inputKey struct {
-		r q.Ohm
-		c q.Farad
-		n int
-	}
-	done := map[inputKey]*measured{}
 	var port *circuit.Port
 	if x.quiet != nil && !p.Control {
 		// A node that is missing is for the solver to tell of.
 		port, _ = x.quiet.Port(p.Plus, p.Minus)
 	}
+	found := make([]*measured, len(meters))
 	for i := range meters {
 		m := &meters[i]
-		key := inputKey{m.Resistance, m.Input, m.Cycles}
-		w, ok := done[key]
-		if !ok {
+		for j := range i {
+			if o := &meters[j]; m.Resistance == o.Resistance && m.Input == o.Input && m.Cycles == o.Cycles {
+				found[i] = found[j]
+				break
+			}
+		}
+		if found[i] == nil {
 			var err error
-			if w, err = x.measure(p, m, port); err != nil {
+			if found[i], err = x.measure(p, m, port); err != nil {
 				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 			}
-			done[key] = w
 		}
-		out[i] = w.value(p, m, x.cond.State)
+		out[i] = found[i].value(p, m, x.cond.State)
 	}
 	return out, nil
 }
 
 // measured is the waveform at a point under a meter's load, as moments: one
 // set, or one a position of the meter's time within the bursts.
-type measured struct{ moments []models.Moments }
+type measured struct {
+	moments []models.Moments
+	single  [1]models.Moments // room for one set
+}
+
+// steady is a waveform of the same moments at every time.
+func steady(m models.Moments) *measured {
+	w := &measured{single: [1]models.Moments{m}}
+	w.moments = w.single[:]
+	return w
+}
 
 func (w *measured) value(p Point, m *models.Meter, s State) Value {
 	return w.shown(p, m.Name, s, m.Detector, m.Display)
@@ -193,9 +203,10 @@ func (x *Bench) measure(p Point, m *models.Meter, port *circuit.Port) (*measured
 			return sine(peak), nil
 		}
 	}
-	loaded := b.Clone()
-	loaded.Bridges = append(loaded.Bridges, models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
-	s, err := circuit.New(loaded)
+	if x.err != nil {
+		return nil, x.err
+	}
+	s, err := x.metered.Solver(models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
 	if err != nil {
 		return nil, err
 	}
@@ -203,19 +214,20 @@ func (x *Bench) measure(p Point, m *models.Meter, port *circuit.Port) (*measured
 	if err != nil {
 		return nil, err
 	}
-	return observe(s, sig, b, m.Cycles, c)
+	w, err := observe(s, sig, b, m.Cycles, c)
+	x.metered.Keep(s)
+	return w, err
 }
 
 // sine is the waveform of a sine of a given peak over whole cycles.
 func sine(peak float64) *measured {
 	mean := 2 / math.Pi * peak
-	return &measured{[]models.Moments{{MeanSquare: peak * peak / 2, MeanAbs: mean, MeanAbsCoupled: mean}}}
+	return steady(models.Moments{MeanSquare: peak * peak / 2, MeanAbs: mean, MeanAbsCoupled: mean})
 }
 
 // observe measures a signal over a meter's cycles. The solver's temperatures
-// become those of the conditions.
+// are those of the conditions.
 func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int, c Conditions) (*measured, error) {
-	s.SetTemperatures(c.Temps)
 	s.OmitEnergies()
 	drive := driver(b, c)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
@@ -227,14 +239,19 @@ func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int,
 	if c.State == Holding {
 		return hold(s, sig, b, cycles, input)
 	}
-	rec, err := s.SettleRecord(settleCycles, input)
-	if err == nil && rec == nil { // not every cycle is alike
-		rec, err = s.Record(2*cycles, input)
-	}
+	drive(0, in.Drive)
+	m, periodic, err := s.SettleMoments(settleCycles, in, sig)
 	if err != nil {
 		return nil, err
 	}
-	return &measured{[]models.Moments{rec.Moments(sig)}}, nil
+	if !periodic { // not every cycle is alike
+		rec, err := s.Record(2*cycles, input)
+		if err != nil {
+			return nil, err
+		}
+		m = rec.Moments(sig)
+	}
+	return steady(m), nil
 }
 
 // hold measures over k cycles at every whole-cycle position of a control
