@@ -40,7 +40,7 @@ func TestEnergyOutOfTheSourceIsPutSomewhere(t *testing.T) {
 		if d := r.Supply.Plug - r.Heat.In; math.Abs(d) > c.relative*r.Supply.Source {
 			t.Errorf("%q: found %.8g J through the plug and %.8g J put into the machine, expected the same within %g", fault, r.Supply.Plug, r.Heat.In, c.relative)
 		}
-		if r.Supply.Wiring <= 0 || r.Supply.Source != r.Supply.Plug+r.Supply.Wiring {
+		if r.Supply.Wiring <= 0 || math.Abs(r.Supply.Source-r.Supply.Plug-r.Supply.Wiring) > 1e-14*r.Supply.Source {
 			t.Errorf("%q: found %+v, expected losses of wiring and Source = Plug + Wiring", fault, r.Supply)
 		}
 		var elements float64

@@ -1,5 +1,7 @@
 package circuit
 
+import "math"
+
 // block is a part of the network that touches the rest only at a few nodes: a
 // channel with its parts, or several where a path joins them. Its own nodes are
 // eliminated once for each set of its valves' levels, so that a combination of
@@ -99,6 +101,53 @@ func (n *netlist) partition() {
 			}
 		}
 	}
+	n.prepare()
+}
+
+// prepare makes room for what is worked out of a network in blocks.
+func (n *netlist) prepare() {
+	n.work, n.kept = new(workspace), nil
+	n.scale = make([]float64, len(n.states))
+	for i, b := range n.states {
+		n.scale[i] = math.Sqrt(n.branches[b].store)
+	}
+	n.keepAtHand()
+}
+
+// keepAtHand chooses the signals whose rows every combination holds from the
+// start: what the switching rules look at, the valves' own first, and what
+// the other rows follow from. The rest is for those who measure.
+func (n *netlist) keepAtHand() {
+	n.rowOf, n.atHand = make([]int, n.signals()), 0
+	for i := range n.rowOf {
+		n.rowOf[i] = n.signals()
+	}
+	keep := func(sig int) {
+		if n.rowOf[sig] == n.signals() {
+			n.rowOf[sig] = n.atHand
+			n.atHand++
+		}
+	}
+	branch := func(i int) {
+		keep(n.sigVolt(i))
+		keep(n.sigCurrent(i))
+	}
+	for _, i := range n.valves {
+		branch(i)
+	}
+	for _, i := range n.trunk {
+		branch(i)
+	}
+	for _, i := range n.shared {
+		keep(n.sigNode(i))
+	}
+	for k := range n.channels { // for sensitivities
+		for _, e := range [2]int{n.channels[k].elemA, n.channels[k].elemB} {
+			if e >= 0 {
+				keep(n.sigCurrent(e))
+			}
+		}
+	}
 }
 
 // place returns the number of a shared node among the edge of the block, −1
@@ -117,6 +166,7 @@ func (b *block) place(node int) int {
 type reduced struct {
 	active []int // states of the netlist
 	width  int
+	all    []float64 // the rows, in this order:
 	node   []float64 // a row for each of its nodes
 	volt   []float64 // and each of its branches
 	amps   []float64
@@ -125,6 +175,9 @@ type reduced struct {
 	// nodes of its edge that are, 0 for what is connected to the reference.
 	joined []int
 }
+
+// line returns row j of some rows of the block.
+func (r *reduced) line(rows []float64, j int) []float64 { return rows[j*r.width : (j+1)*r.width] }
 
 // reduce returns a block at the levels of key k, made once.
 func (p *params) reduce(at int, k key) (*reduced, error) {
@@ -135,19 +188,43 @@ func (p *params) reduce(at int, k key) (*reduced, error) {
 	if p.blocks[at] == nil {
 		p.blocks[at] = map[key]*reduced{}
 	}
-	if r, ok := p.blocks[at][k&b.mask]; ok {
+	own := k & b.mask
+	if r, ok := p.blocks[at][own]; ok {
+		return r, nil
+	}
+	if m, ok := p.blocks[at][p.net.mirror(own)]; ok && p.net.symmetric(own) {
+		r := m.mirrored(b, p.work)
+		p.blocks[at][own] = r
 		return r, nil
 	}
 	r, err := p.eliminate(b, k)
 	if err != nil {
 		return nil, err
 	}
-	p.blocks[at][k&b.mask] = r
+	p.blocks[at][own] = r
 	return r, nil
 }
 
+// mirrored returns a block with the sign of every threshold exchanged.
+func (r *reduced) mirrored(b *block, w *workspace) *reduced {
+	m := &reduced{active: r.active, width: r.width, joined: r.joined}
+	m.divide(b, w.take(len(r.all)))
+	copy(m.all, r.all)
+	for i := r.width - 1; i < len(m.all); i += r.width {
+		m.all[i] = -m.all[i]
+	}
+	return m
+}
+
+// divide gives the rows of a block their room.
+func (r *reduced) divide(b *block, all []float64) {
+	own, n := len(b.nodes)*r.width, len(b.branches)*r.width
+	r.all = all
+	r.node, r.volt, r.amps, r.flow = all[:own], all[own:own+n], all[own+n:own+2*n], all[own+2*n:]
+}
+
 func (p *params) eliminate(b *block, k key) (*reduced, error) {
-	net, w := p.net, &p.work
+	net, w := p.net, p.work
 	own, edge := len(b.nodes), len(b.edge)
 	r := &reduced{}
 	for _, s := range b.states {
@@ -232,11 +309,10 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			}
 		}
 	}
-	all := make([]float64, (own+2*len(b.branches)+edge)*cols)
-	r.node, all = all[:own*cols:own*cols], all[own*cols:]
-	n := len(b.branches) * cols
-	r.volt, r.amps, r.flow = all[:n:n], all[n:2*n:2*n], all[2*n:]
-	copy(r.node, w.rhs)
+	r.divide(b, w.take((own+2*len(b.branches)+edge)*cols))
+	for i := range own {
+		copy(r.line(r.node, i), w.solution(i))
+	}
 	for i, at := range b.branches {
 		br := &net.branches[at]
 		amps := r.amps[i*cols : (i+1)*cols]

@@ -2,7 +2,9 @@ package circuit
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"sync/atomic"
 )
 
 // combination is the linear network of one set of valve levels:
@@ -14,45 +16,34 @@ import (
 // Rows of C, d and h stand side by side in rows.
 type combination struct {
 	key    key
+	net    *netlist
 	n      int   // active states
 	active []int // active state to state of the netlist
 	width  int   // n + 2
-	// rows holds (C, d, h), one row of width numbers a signal: nodes, then
-	// branch voltages, then branch currents.
-	rows []float64
+	// rows holds (C, d, h), one row of width numbers for each of the signals
+	// that the netlist keeps at hand; further, once asked for, those of all.
+	rows    []float64
+	further atomic.Pointer[[]float64]
+	blocks  []*reduced
+	few     [4]*reduced // where blocks are, if no more
+	// image is the combination of which this one is the mirror image, nil for
+	// one that has been assembled.
+	image *combination
 
 	// A, b and k, from which modal finds the modes when first asked for them:
 	// a combination that only serves to test a demand needs none.
 	a, be, kc []float64
-	ready     bool
 	bound     float64 // no mode is faster, 1/s
 
-	// modes: the first real ones, then pairs (σ, ω) in two columns each.
-	lambda  []complex128 // per column; a pair's second column repeats the first
-	pair    []bool       // column k is the first of a pair
-	paired  bool         // some are pairs
-	lasted  float64      // how long the last segment in it was, s
-	square  []float64    // |λ|² per column
-	fastest float64      // the largest |Re λ| + |Im λ|
-	v       []float64    // n×n real modal basis, x = v ξ
-	vInv    []float64
-	// unit holds, per harmonic order, the response X of the states to the
-	// source phasor 1; unitDC the response to e = 1 V constant, constant the
-	// response to the thresholds.
-	unit     map[int][]complex128
-	unitDC   []float64
-	constant []float64
-	beta     []complex128 // modal input of e
-	vc       []complex128 // complex eigenvectors, n×n
+	modes
+	lasted float64 // how long the last segment in it was, s
 
 	// apart tells that an inductor's ends lie in parts of the network that
 	// nothing else connects.
 	apart bool
 
-	cache []*projected // by signal
-
-	groups  [][]float64 // (n+2)² power forms, one a group
-	groupOK bool
+	projections
+	losses
 }
 
 // signal indices
@@ -65,7 +56,13 @@ func (n *netlist) sigCurrent(b int) int { return len(n.nodes) + len(n.branches) 
 func (n *netlist) signals() int { return len(n.nodes) + 2*len(n.branches) }
 
 // row returns the coefficients of a signal.
-func (c *combination) row(sig int) []float64 { return c.rows[sig*c.width : (sig+1)*c.width] }
+func (c *combination) row(sig int) []float64 {
+	i := c.net.rowOf[sig] * c.width
+	if i >= len(c.rows) {
+		return c.distant(sig)
+	}
+	return c.rows[i : i+c.width]
+}
 
 // form tells how a branch enters the equations in a combination.
 type form uint8
@@ -130,16 +127,16 @@ func resistive(ohms float64) form {
 // assemble builds the combination of key k from its blocks.
 func (p *params) assemble(k key) (*combination, error) {
 	net := p.net
-	var room [8]*reduced
-	blocks := room[:0]
+	w := p.work
+	w.blocks = w.blocks[:0]
 	for i := range net.blocks {
 		r, err := p.reduce(i, k)
 		if err != nil {
 			return nil, err
 		}
-		blocks = append(blocks, r)
+		w.blocks = append(w.blocks, r)
 	}
-	w := &p.work
+	blocks := w.blocks
 	shared := len(net.shared)
 	w.extra = resize(w.extra, len(net.trunk))
 	w.parent = resize(w.parent, shared+1) // the last is the reference
@@ -156,17 +153,20 @@ func (p *params) assemble(k key) (*combination, error) {
 		x, y := w.find(a), w.find(b)
 		w.parent[min(x, y)] = max(x, y) // the reference stays a root
 	}
-	c := &combination{key: k}
-	w.column = resize(w.column, len(net.states))
-	c.active = make([]int, 0, len(net.states))
+	c := &combination{key: k, net: net}
+	c.blocks = append(c.few[:0], blocks...)
+	w.column, w.active = resize(w.column, len(net.states)), w.active[:0]
 	for s, i := range net.states {
 		w.column[s] = -1
 		if f, _, _ := p.shape(i, k); f == voltage || f == current {
-			w.column[s] = c.n
-			c.active = append(c.active, s)
-			c.n++
+			w.column[s] = len(w.active)
+			w.active = append(w.active, s)
 		}
 	}
+	if !slices.Equal(p.active, w.active) { // most combinations have the same
+		p.active = slices.Clone(w.active)
+	}
+	c.active, c.n = p.active, len(p.active)
 	unknowns := shared
 	for i, at := range net.trunk {
 		w.extra[i] = -1
@@ -216,19 +216,18 @@ func (p *params) assemble(k key) (*combination, error) {
 		f, r, v0 := p.shape(at, k)
 		w.stamp(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b))
 	}
-	m, rhs := w.m, w.rhs
 	for i, r := range blocks {
 		edge, states := net.blocks[i].edge, len(r.active)
 		for j, e := range edge {
 			n1 := net.local[e]
 			flow := r.flow[j*r.width : (j+1)*r.width]
 			for l, s := range r.active {
-				rhs[n1*cols+w.column[s]] -= flow[l]
+				w.put(n1, w.column[s], -flow[l])
 			}
 			for l, e2 := range edge {
-				m[n1*unknowns+net.local[e2]] += flow[states+l]
+				w.add(n1, net.local[e2], flow[states+l])
 			}
-			rhs[n1*cols+cols-1] -= flow[r.width-1]
+			w.put(n1, cols-1, -flow[r.width-1])
 		}
 	}
 	// An island without a path to the reference is tied to it at one node; no
@@ -253,63 +252,55 @@ func (p *params) assemble(k key) (*combination, error) {
 			}
 		}
 	}
-	c.rows = make([]float64, net.signals()*cols+c.n*(c.n+2))
-	rows := c.rows[:net.signals()*cols]
-	rest := c.rows[len(rows):]
-	c.rows = rows
-	c.a, c.be, c.kc = rest[:c.n*c.n:c.n*c.n], rest[c.n*c.n:c.n*(c.n+1):c.n*(c.n+1)], rest[c.n*(c.n+1):]
+	c.rows = w.take(net.atHand * cols)
+	c.a, c.be, c.kc = w.take(c.n*c.n), w.take(c.n), w.take(c.n)
 	for i, node := range net.shared {
-		copy(c.row(net.sigNode(node)), rhs[i*cols:(i+1)*cols])
+		copy(c.row(net.sigNode(node)), w.solution(i))
 	}
 	for i, at := range net.trunk {
 		b := &net.branches[at]
 		f, r, v0 := p.shape(at, k)
 		w.read(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b), c.row(net.sigVolt(at)), c.row(net.sigCurrent(at)))
 	}
+	w.rate = resize(w.rate, cols)
 	for i, r := range blocks {
 		b := &net.blocks[i]
-		for j, node := range b.nodes {
-			p.expand(c, r, b, r.node[j*r.width:(j+1)*r.width], c.row(net.sigNode(node)))
-		}
+		x := c.expansion(w.column, r, b, w.inputs)
+		w.inputs = x.inputs
 		for j, at := range b.branches {
-			p.expand(c, r, b, r.volt[j*r.width:(j+1)*r.width], c.row(net.sigVolt(at)))
-			p.expand(c, r, b, r.amps[j*r.width:(j+1)*r.width], c.row(net.sigCurrent(at)))
+			if v := net.sigVolt(at); net.rowOf[v] < net.atHand {
+				x.expand(r.line(r.volt, j), c.row(v))
+			}
+			if i := net.sigCurrent(at); net.rowOf[i] < net.atHand {
+				x.expand(r.line(r.amps, j), c.row(i))
+			} else if st := net.branches[at].state; st >= 0 && w.column[st] >= 0 {
+				x.expand(r.line(r.amps, j), w.rate) // a capacitor's: inductors belong to no block
+				c.setRate(w.column[st], w.rate, net.branches[at].store)
+			}
 		}
 	}
 	for s, st := range c.active {
 		i := net.states[st]
-		b := &net.branches[i]
-		src := c.row(net.sigCurrent(i)) // dv/dt = i/C
+		if net.rowOf[net.sigVolt(i)] >= net.atHand {
+			continue
+		}
+		src := net.sigCurrent(i) // dv/dt = i/C
 		if f, _, _ := p.shape(i, k); f == current {
-			src = c.row(net.sigVolt(i)) // di/dt = v/L
+			src = net.sigVolt(i) // di/dt = v/L
 		}
-		for j := range c.n {
-			c.a[s*c.n+j] = src[j] / b.store
-		}
-		c.be[s] = src[cols-2] / b.store
-		c.kc[s] = src[cols-1] / b.store
+		c.setRate(s, c.row(src), net.branches[i].store)
 	}
 	c.bound = c.spectralBound(net)
 	return c, nil
 }
 
-// expand writes a row of a block as a row of the combination.
-func (p *params) expand(c *combination, r *reduced, b *block, from, to []float64) {
-	states := len(r.active)
-	for j, e := range b.edge {
-		x := from[states+j]
-		if x == 0 {
-			continue
-		}
-		v := c.rows[e*c.width : (e+1)*c.width]
-		for l, y := range v {
-			to[l] += x * y
-		}
+// setRate sets the rate of state s: what drives its store.
+func (c *combination) setRate(s int, row []float64, store float64) {
+	a := c.a[s*c.n : (s+1)*c.n]
+	for j := range a {
+		a[j] = row[j] / store
 	}
-	for l, s := range r.active {
-		to[p.work.column[s]] += from[l]
-	}
-	to[len(to)-1] += from[r.width-1]
+	c.be[s], c.kc[s] = row[c.n]/store, row[c.n+1]/store
 }
 
 func resize[T any](s []T, n int) []T {

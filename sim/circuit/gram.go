@@ -2,20 +2,106 @@ package circuit
 
 import "math"
 
-// gram integrates products of basis functions over a part of a segment,
-// exactly. Its basis is that of the segment with the time counted from the
-// start of the part: per real mode exp(λτ), per complex pair
-// exp(στ)·(cos ωτ, sin ωτ), per harmonic (cos nωτ, sin nωτ), and 1.
+// gram integrates products of the parts that a segment's solution consists of,
+// exactly. The parts are, per real mode, its amplitude; per complex pair its
+// two; per harmonic e(t) = sin·sin nωt + cos·cos nωt and ê(t), the same a
+// quarter of a period ahead; and 1. The second of two is the real part of a
+// phasor Z·exp(s·t), the first its imaginary part.
 type gram struct {
-	exps  []complex128 // exponent of each mode, pair, harmonic and of 1
-	ends  []complex128 // exp(exponent·T)
-	first []int        // index of its first basis function
-	twin  []bool       // it has two
-	g     []float64    // integrals of products of basis functions
-	coef  []float64    // width × functions
-	half  []float64    // coef·g
-	w     []float64    // ∫ z zᵀ dt, width × width
-	row   []float64    // of the voltage from L to N
+	real []growth
+	turn []turn
+	m    []float64 // ∫ of the products, row by row up to the diagonal
+}
+
+// growth is a real exponential.
+type growth struct {
+	at   int     // its place among the parts
+	rate float64 // 1/s
+	was  float64 // its value at the beginning
+	more float64 // exp(rate·T) − 1
+}
+
+// turn is a complex one.
+type turn struct {
+	at        int
+	rate      complex128
+	was, more complex128
+}
+
+// moments sets g.m for the parts of segment s with modal amplitudes xi at its
+// beginning, amplitudes sin and cos of the harmonics and the constant one.
+func (g *gram) moments(s *Segment, xi, sin, cos []float64, one float64) {
+	c, T := s.c, s.T1-s.T0
+	g.real, g.turn = g.real[:0], g.turn[:0]
+	for k := 0; k < c.n; k++ {
+		l := c.lambda[k]
+		if !c.pair[k] {
+			g.real = append(g.real, growth{k, real(l), xi[k], math.Expm1(real(l) * T)})
+			continue
+		}
+		g.turn = append(g.turn, turn{k, l, complex(xi[k+1], xi[k]), turned(l, T)})
+		k++
+	}
+	at := c.n
+	for h, order := range s.src.order {
+		w := float64(order) * s.src.omega
+		sn, cs := math.Sincos(w * s.T0)
+		z := complex(sin[h]*cs-cos[h]*sn, sin[h]*sn+cos[h]*cs)
+		g.turn = append(g.turn, turn{at, complex(0, w), z, turned(complex(0, w), T)})
+		at += 2
+	}
+	g.real = append(g.real, growth{at, 0, one, 0})
+	g.m = resize(g.m, triangle(at+1))
+	for i := range g.real {
+		p := &g.real[i]
+		row := g.m[triangle(p.at):]
+		for j := range g.real[:i+1] {
+			q := &g.real[j]
+			x := T
+			if rate := p.rate + q.rate; rate != 0 {
+				x = (p.more*q.more + p.more + q.more) / rate
+			}
+			row[q.at] = p.was * q.was * x
+		}
+		for j := range g.turn {
+			q := &g.turn[j]
+			z := scaled(p.was, q.was) * duration(complex(p.rate+real(q.rate), imag(q.rate)), scaled(p.more, q.more)+complex(p.more, 0)+q.more, T)
+			g.m[productAt(p.at, q.at)], g.m[productAt(p.at, q.at+1)] = imag(z), real(z)
+		}
+	}
+	for i := range g.turn {
+		p := &g.turn[i]
+		first, second := g.m[triangle(p.at):], g.m[triangle(p.at+1):]
+		for j := range g.turn[:i+1] {
+			q := &g.turn[j]
+			sum := p.was * q.was * duration(p.rate+q.rate, p.more*q.more+p.more+q.more, T)
+			back := conj(q.more)
+			dif := p.was * conj(q.was) * duration(p.rate+conj(q.rate), p.more*back+p.more+back, T)
+			first[q.at] = (real(dif) - real(sum)) / 2
+			second[q.at] = (imag(sum) - imag(dif)) / 2
+			second[q.at+1] = (real(dif) + real(sum)) / 2
+			if j < i {
+				first[q.at+1] = (imag(sum) + imag(dif)) / 2
+			}
+		}
+	}
+}
+
+// turned returns exp(s·T) − 1 without loss of digits where that is small.
+func turned(s complex128, T float64) complex128 {
+	more := math.Expm1(real(s) * T)
+	sn, cs := math.Sincos(imag(s) * T / 2)
+	less := -2 * sn * sn // cos − 1
+	return complex(more+less+more*less, (1+more)*2*sn*cs)
+}
+
+// duration returns ∫₀ᵀ exp(s·t) dt, given more = exp(s·T) − 1.
+func duration(s, more complex128, T float64) complex128 {
+	d := real(s)*real(s) + imag(s)*imag(s)
+	if d == 0 {
+		return complex(T, 0)
+	}
+	return complex((real(more)*real(s)+imag(more)*imag(s))/d, (imag(more)*real(s)-real(more)*imag(s))/d)
 }
 
 // integral returns ∫₀ᵀ exp(s·τ) dτ, given end = exp(s·T).
@@ -25,167 +111,62 @@ func integral(s, end complex128, T float64) complex128 {
 		x := s * complex(T, 0)
 		return complex(T, 0) * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
 	}
-	d := real(s)*real(s) + imag(s)*imag(s)
-	n := end - 1
-	return complex((real(n)*real(s)+imag(n)*imag(s))/d, (imag(n)*real(s)-real(n)*imag(s))/d)
+	return duration(s, end-1, T)
 }
 
-func integralReal(s, end, T float64) float64 {
-	if math.Abs(s)*T < 1e-3 {
-		x := s * T
-		return T * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
+// triangle is how many products there are of the parts before part i, with
+// themselves and each other.
+func triangle(i int) int { return i * (i + 1) / 2 }
+
+// productAt is where the product of parts i and j is.
+func productAt(i, j int) int {
+	if i < j {
+		i, j = j, i
 	}
-	return (end - 1) / s
+	return triangle(i) + j
 }
 
-// moments sets g.w to ∫ z zᵀ dt over [a, b] with z = (x, e, 1) of the segment.
-func (g *gram) moments(s *Segment, a, b float64) {
-	c, n := s.c, s.c.n
-	width, nb, T := c.width, s.size(), b-a
-	g.exps, g.ends, g.first, g.twin = g.exps[:0], g.ends[:0], g.first[:0], g.twin[:0]
-	g.coef = resize(g.coef, width*nb)
-	clear(g.coef)
-	coef := g.coef
-	var buf [16]float64
-	amp := s.amplitudes(a, buf[:0])
-	for k := 0; k < n; k++ {
-		l := c.lambda[k]
-		g.exps = append(g.exps, l)
-		g.ends = append(g.ends, 0)
-		g.first = append(g.first, k)
-		g.twin = append(g.twin, c.pair[k])
-		if !c.pair[k] {
-			for i := range n {
-				coef[i*nb+k] = c.v[i*n+k] * amp[k]
-			}
-			continue
-		}
-		p, q := amp[k], amp[k+1]
-		for i := range n {
-			vp, vq := c.v[i*n+k], c.v[i*n+k+1]
-			coef[i*nb+k], coef[i*nb+k+1] = vp*p+vq*q, vp*q-vq*p
-		}
-		k++
-	}
-	j := n
-	for h, order := range s.src.order {
-		w := float64(order) * s.src.omega
-		g.exps = append(g.exps, complex(0, w))
-		g.ends = append(g.ends, 0)
-		g.first = append(g.first, j)
-		g.twin = append(g.twin, true)
-		sn, cs := math.Sincos(w * a)
-		for i := range n {
-			u, v := s.ps[h*n+i], s.pc[h*n+i]
-			coef[i*nb+j], coef[i*nb+j+1] = u*sn+v*cs, u*cs-v*sn
-		}
-		u, v := s.src.sin[h], s.src.cos[h]
-		coef[n*nb+j], coef[n*nb+j+1] = u*sn+v*cs, u*cs-v*sn
-		j += 2
-	}
-	g.exps = append(g.exps, 0)
-	g.ends = append(g.ends, 1)
-	g.first = append(g.first, j)
-	g.twin = append(g.twin, false)
-	for i := range n {
-		coef[i*nb+j] = s.p0[i]
-	}
-	coef[n*nb+j], coef[(n+1)*nb+j] = s.src.dc, 1
-	for i, e := range g.exps {
-		if imag(e) == 0 {
-			g.ends[i] = complex(decay(real(e)*T), 0)
-		} else {
-			g.ends[i] = cexp(e, T)
-		}
-	}
-	g.products(T, nb)
-	g.half = resize(g.half, width*nb)
-	g.w = resize(g.w, width*width)
-	for r := range width {
-		cr, hr := coef[r*nb:(r+1)*nb], g.half[r*nb:(r+1)*nb]
-		clear(hr)
-		for p, x := range cr {
-			if x == 0 {
-				continue
-			}
-			for q, y := range g.g[p*nb : (p+1)*nb] {
-				hr[q] += x * y
-			}
-		}
-		for t := 0; t <= r; t++ {
-			v := dot(hr, coef[t*nb:(t+1)*nb])
-			g.w[r*width+t], g.w[t*width+r] = v, v
-		}
-	}
-}
+func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
 
-// products fills g.g with the integrals of all products of basis functions.
-func (g *gram) products(T float64, nb int) {
-	g.g = resize(g.g, nb*nb)
-	set := func(i, j int, v float64) { g.g[i*nb+j], g.g[j*nb+i] = v, v }
-	for p, sp := range g.exps {
-		ip := g.first[p]
-		for q := p; q < len(g.exps); q++ {
-			sq, iq := g.exps[q], g.first[q]
-			if !g.twin[p] && !g.twin[q] {
-				set(ip, iq, integralReal(real(sp)+real(sq), real(g.ends[p])*real(g.ends[q]), T))
-				continue
-			}
-			sum := integral(sp+sq, g.ends[p]*g.ends[q], T)
-			if !g.twin[p] { // e^{λτ} times (cos, sin)
-				set(ip, iq, real(sum))
-				set(ip, iq+1, imag(sum))
-				continue
-			}
-			if !g.twin[q] {
-				set(ip, iq, real(sum))
-				set(ip+1, iq, imag(sum))
-				continue
-			}
-			eq := complex(real(g.ends[q]), -imag(g.ends[q]))
-			dif := integral(sp+complex(real(sq), -imag(sq)), g.ends[p]*eq, T)
-			set(ip, iq, (real(dif)+real(sum))/2)     // cos cos
-			set(ip+1, iq+1, (real(dif)-real(sum))/2) // sin sin
-			set(ip+1, iq, (imag(sum)+imag(dif))/2)   // sin cos
-			set(ip, iq+1, (imag(sum)-imag(dif))/2)   // cos sin
-		}
-	}
-}
+func scaled(x float64, z complex128) complex128 { return complex(x*real(z), x*imag(z)) }
 
-// extraSums are the sums that follow those of the loss groups: ∫i² of the
-// source, ∫i² and ∫i of the earth conductor, ∫v² from L to N.
-const extraSums = 4
+// fourfold returns the sums of the products of four successive rows with m.
+func fourfold(rows, m []float64) (w, x, y, z float64) {
+	n := len(m)
+	a, b, c, d := rows[:n], rows[n:2*n], rows[2*n:3*n], rows[3*n:4*n]
+	for i, u := range m {
+		w += a[i] * u
+		x += b[i] * u
+		y += c[i] * u
+		z += d[i] * u
+	}
+	return w, x, y, z
+}
 
 // add adds the energies of a segment's loss groups to sums, and the extra
-// sums after them.
+// sums after them. Where the supply has no direct component, the losses of a
+// mirror image are those of its original under the opposite constants.
 func (g *gram) add(s *Segment, p *params, sums []float64) {
 	if s.T1 <= s.T0 {
 		return
 	}
-	s.c.power(p.net, p.groupOf, p.groups)
-	g.moments(s, s.T0, s.T1)
-	for i, q := range s.c.groups {
-		sums[i] += dot(q, g.w)
+	c, one := s.c, 1.0
+	if c.image != nil && !p.net.biased {
+		c, one = c.image, -1
 	}
-	extra := sums[len(s.c.groups):]
-	extra[0] += g.square(s.c.row(p.net.sigCurrent(sourceBranch)))
-	if p.net.earth >= 0 {
-		row := s.c.row(p.net.sigCurrent(p.net.earth))
-		extra[1] += g.square(row)
-		extra[2] += dot(row, g.w[len(g.w)-len(row):])
+	if c.forms == nil {
+		c.power(p, s.src)
 	}
-	g.row = resize(g.row, s.c.width)
-	s.signalRow(Signal{p.net.sigNode(p.net.line), p.net.sigNode(p.net.neutral)}, g.row)
-	extra[3] += g.square(g.row)
-}
-
-// square returns ∫y² dt of the signal y = row·z.
-func (g *gram) square(row []float64) float64 {
-	sum, w := 0.0, len(row)
-	for a, x := range row {
-		if x != 0 {
-			sum += x * dot(row, g.w[a*w:(a+1)*w])
-		}
+	g.moments(s, s.xi, s.src.sin, s.src.cos, one)
+	if c.charge != nil {
+		sums[p.groups+earthCharge] += one * dot(c.charge, g.m[len(g.m)-len(c.charge):])
 	}
-	return sum
+	for i := 0; i+4 <= len(c.groups); i += 4 {
+		w, x, y, z := fourfold(c.forms[i*len(g.m):], g.m)
+		to := c.groups[i : i+4]
+		sums[to[0]] += w
+		sums[to[1]] += x
+		sums[to[2]] += y
+		sums[to[3]] += z
+	}
 }

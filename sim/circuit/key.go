@@ -35,26 +35,3 @@ func (n *netlist) symmetric(k key) bool {
 	}
 	return true
 }
-
-// mirrored returns the combination of key k from its mirror image c: the same
-// network with every threshold's sign exchanged.
-func (c *combination) mirrored(k key, signals int) *combination {
-	m := *c
-	m.key = k
-	m.rows = append([]float64(nil), c.rows...)
-	for i := range signals {
-		m.rows[(i+1)*c.width-1] *= -1
-	}
-	m.kc = negated(c.kc)
-	m.constant = negated(c.constant)
-	m.cache, m.groups, m.groupOK = nil, nil, false
-	return &m
-}
-
-func negated(a []float64) []float64 {
-	b := make([]float64, len(a))
-	for i, x := range a {
-		b[i] = -x
-	}
-	return b
-}

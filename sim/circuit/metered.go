@@ -142,6 +142,7 @@ func (n *netlist) extend(original *netlist) bool {
 			}
 		}
 	}
+	n.prepare()
 	return true
 }
 
@@ -169,7 +170,9 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 	}
 	s.rec = Record{Triac: make([]float64, n), Gate: make([]float64, n), Snubber: make([]float64, n), Element: make([]float64, n), Wire: make([]float64, n)}
 	s.SetTemperatures(t)
-	s.par.blocks = blocks
+	if blocks != nil {
+		s.par.blocks = blocks
+	}
 	if err := s.checkPaths(); err != nil {
 		return nil, err
 	}

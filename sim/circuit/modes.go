@@ -1,39 +1,70 @@
 package circuit
 
 import (
+	"errors"
 	"fmt"
 	"math"
-	"math/cmplx"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // spectralBound bounds |λ| of all modes by the largest absolute row sum of A
 // in energy scaling.
 func (c *combination) spectralBound(net *netlist) float64 {
 	most := 0.0
-	for i := range c.n {
-		si := net.branches[net.states[c.active[i]]].store
+	for i, s := range c.active {
 		sum := 0.0
-		for j := range c.n {
-			sj := net.branches[net.states[c.active[j]]].store
-			sum += math.Abs(c.a[i*c.n+j]) * math.Sqrt(si/sj)
+		for j, x := range c.a[i*c.n : (i+1)*c.n] {
+			sum += math.Abs(x) / net.scale[c.active[j]]
 		}
-		most = math.Max(most, sum)
+		most = max(most, sum*net.scale[s])
 	}
 	return most
 }
 
-// modal returns the combination of key k with its modes found.
+// modes are the modes of a combination's states and how they respond.
+type modes struct {
+	ready   bool
+	lambda  []complex128 // per column; a pair's second column repeats the first
+	pair    []bool       // column k is the first of a pair
+	paired  bool         // some are pairs
+	square  []float64    // |λ|² per column
+	fastest float64      // the largest |Re λ| + |Im λ|
+	v       []float64    // n×n real modal basis, x = v ξ
+	vInv    []float64
+	// unit holds, per harmonic order, the response X of the states to the
+	// source phasor 1; unitDC the response to e = 1 V constant, constant the
+	// response to the thresholds.
+	unit     []unitResponse
+	unitDC   []float64
+	constant []float64
+	beta     []float64 // modal input of e
+}
+
+// unitResponse is the states' response to a source of one harmonic order.
+type unitResponse struct {
+	order int
+	x     []complex128
+}
+
+// modal returns the combination of key k with its modes found. Mirror images
+// have the modes of their originals.
 func (p *params) modal(k key) (*combination, error) {
 	c, err := p.combination(k)
 	if err != nil || c.ready {
 		return c, err
 	}
-	if err := c.decompose(p.net, c.a, c.be, c.kc); err != nil {
-		return nil, fmt.Errorf("%s: %w", p.describe(k), err)
+	from := c
+	if c.image != nil {
+		from = c.image
 	}
-	c.ready = true
+	if !from.ready {
+		if err := from.decompose(p.net, p.work); err != nil {
+			return nil, fmt.Errorf("%s: %w", p.describe(k), err)
+		}
+	}
+	if c != from {
+		c.modes = from.modes
+		c.constant = negated(from.constant)
+	}
 	return c, nil
 }
 
@@ -41,158 +72,130 @@ func (p *params) modal(k key) (*combination, error) {
 // their store, in which an RC or an RL network is symmetric. Where two modes
 // fall so close together that their shapes cannot be told apart, the stores
 // are shifted by parts in 10⁹ until they can.
-func (c *combination) decompose(net *netlist, a, be, kc []float64) error {
+func (c *combination) decompose(net *netlist, w *workspace) error {
 	n := c.n
-	for _, x := range [][]float64{a, be, kc} {
+	for _, x := range [][]float64{c.a, c.be, c.kc} {
 		for _, y := range x {
 			if math.IsNaN(y) || math.IsInf(y, 0) {
 				return fmt.Errorf("found a rate of %v in the network's equations, expected a finite one", y)
 			}
 		}
 	}
-	c.unit = map[int][]complex128{}
-	c.unitDC, c.constant = make([]float64, n), make([]float64, n)
-	if n == 0 {
-		return nil
-	}
-	scale := make([]float64, n)
-	for i, s := range c.active {
-		scale[i] = math.Sqrt(net.branches[net.states[s]].store)
-	}
+	c.v, c.vInv = w.take(n*n), w.take(n*n)
+	c.square, c.unitDC, c.constant, c.beta = w.take(n), w.take(n), w.take(n), w.take(n)
+	c.lambda, c.pair = make([]complex128, n), make([]bool, n)
 	var err error
 	for try := range 5 {
 		eps := 0.0
 		if try > 0 {
 			eps = 1e-10 * math.Pow(10, float64(try))
 		}
-		if err = c.eigen(a, scale, eps); err == nil {
+		if err = c.eigen(net, &w.spectrum, eps); err == nil {
 			break
 		}
 	}
 	if err != nil {
 		return err
 	}
-	c.square = make([]float64, n)
 	for k, l := range c.lambda {
 		c.paired = c.paired || c.pair[k]
 		c.square[k] = real(l)*real(l) + imag(l)*imag(l)
 		c.fastest = math.Max(c.fastest, math.Abs(real(l))+math.Abs(imag(l)))
 	}
-	c.input(be, kc)
+	c.input(&w.spectrum)
+	c.ready = true
 	return nil
 }
 
 // limitCondition bounds the condition of the modal basis in energy scaling.
 const limitCondition = 1e6
 
-func (c *combination) eigen(a, scale []float64, eps float64) error {
+// eigen finds eigenvalues and modal basis, each store being shifted by a part
+// eps of itself and more.
+func (c *combination) eigen(net *netlist, e *spectrum, eps float64) error {
 	n := c.n
-	as := mat.NewDense(n, n, nil)
-	symmetric := true
-	for i := 0; i < n; i++ {
+	e.scaled, e.scale = resize(e.scaled, n*n), resize(e.scale, n)
+	as, scale := e.scaled, e.scale
+	for i, s := range c.active {
+		scale[i] = net.scale[s]
+	}
+	for i := range n {
 		shift := 1 + eps*float64(i+1)
-		for j := 0; j < n; j++ {
-			as.Set(i, j, a[i*n+j]*scale[i]/scale[j]*shift)
+		for j := range n {
+			as[i*n+j] = c.a[i*n+j] * scale[i] / scale[j] * shift
 		}
 	}
-	for i := 0; i < n; i++ {
-		for j := 0; j < i; j++ {
-			x, y := as.At(i, j), as.At(j, i)
-			if math.Abs(x-y) > 1e-13*math.Sqrt(math.Abs(as.At(i, i)*as.At(j, j)))+1e-300 {
+	symmetric := true
+	for i := range n {
+		for j := range i {
+			x, y := as[i*n+j], as[j*n+i]
+			if math.Abs(x-y) > 1e-13*math.Sqrt(math.Abs(as[i*n+i]*as[j*n+j]))+1e-300 {
 				symmetric = false
 			}
 		}
 	}
-	c.lambda = make([]complex128, n)
-	c.pair = make([]bool, n)
-	c.vc = make([]complex128, n*n)
-	c.v = make([]float64, n*n)
-	c.vInv = make([]float64, n*n)
 	if symmetric {
-		sym := mat.NewSymDense(n, nil)
-		for i := 0; i < n; i++ {
-			for j := i; j < n; j++ {
-				sym.SetSym(i, j, (as.At(i, j)+as.At(j, i))/2)
+		for i := range n {
+			for j := range i {
+				x := (as[i*n+j] + as[j*n+i]) / 2
+				as[i*n+j], as[j*n+i] = x, x
 			}
 		}
-		var es mat.EigenSym
-		if !es.Factorize(sym, true) {
-			return fmt.Errorf("the modes of the network did not converge")
+		if !e.symmetric(as, n) && !e.library(as, n) {
+			return errNoModes
 		}
-		var vec mat.Dense
-		es.VectorsTo(&vec)
-		for k, l := range es.Values(nil) {
-			c.lambda[k] = complex(math.Min(l, 0), 0)
-			for i := 0; i < n; i++ {
-				x := vec.At(i, k)
+		for k, l := range e.values {
+			c.lambda[k] = complex(math.Min(real(l), 0), 0)
+			for i := range n {
+				x := e.vectors[i*n+k]
 				c.v[i*n+k] = x / scale[i]
 				c.vInv[k*n+i] = x * scale[i]
-				c.vc[i*n+k] = complex(x/scale[i], 0)
 			}
 		}
 		return nil
 	}
-	var eig mat.Eigen
-	if !eig.Factorize(as, mat.EigenRight) {
-		return fmt.Errorf("the modes of the network did not converge")
+	if !e.general(as, n) && !e.library(as, n) {
+		return errNoModes
 	}
-	values := eig.Values(nil)
-	var vec mat.CDense
-	eig.VectorsTo(&vec)
-	vr := make([]float64, n*n)
+	clear(c.pair)
 	for k := 0; k < n; k++ {
-		l := values[k]
+		l := e.values[k]
 		if real(l) > 0 { // a passive network: rounding only
 			l = complex(0, imag(l))
 		}
 		c.lambda[k] = l
-		for i := 0; i < n; i++ {
-			z := vec.At(i, k)
-			c.vc[i*n+k] = z / complex(scale[i], 0)
-		}
-		switch {
-		case imag(l) == 0:
-			for i := 0; i < n; i++ {
-				vr[i*n+k] = real(vec.At(i, k))
-			}
-		case k+1 < n && imag(l) > 0:
-			c.pair[k] = true
-			for i := 0; i < n; i++ {
-				z := vec.At(i, k)
-				vr[i*n+k], vr[i*n+k+1] = real(z), imag(z)
-			}
-			c.lambda[k+1] = l
-			for i := 0; i < n; i++ {
-				c.vc[i*n+k+1] = cmplx.Conj(c.vc[i*n+k])
-			}
+		if imag(l) != 0 {
+			c.pair[k], c.lambda[k+1] = true, l
 			k++
-		default:
-			return fmt.Errorf("found an unpaired complex mode %v", l)
 		}
 	}
-	inv := make([]float64, n*n)
-	lu := append([]float64(nil), vr...)
-	piv := make([]int, n)
-	if factor(lu, n, piv) >= 0 {
+	// as has served; it becomes the factors of the basis.
+	copy(as, e.vectors)
+	e.piv = resize(e.piv, n)
+	if factor(as, n, e.piv) >= 0 {
 		return errDegenerate
 	}
-	for i := 0; i < n; i++ {
-		inv[i*n+i] = 1
+	clear(c.vInv)
+	for i := range n {
+		c.vInv[i*n+i] = 1
 	}
-	solve(lu, n, piv, inv, n)
-	if frobenius(vr)*frobenius(inv) > limitCondition {
+	solve(as, n, e.piv, c.vInv, n)
+	if frobenius(e.vectors)*frobenius(c.vInv) > limitCondition {
 		return errDegenerate
 	}
-	for i := 0; i < n; i++ {
-		for k := 0; k < n; k++ {
-			c.v[i*n+k] = vr[i*n+k] / scale[i]
-			c.vInv[k*n+i] = inv[k*n+i] * scale[i]
+	for i := range n {
+		for k := range n {
+			c.v[i*n+k] = e.vectors[i*n+k] / scale[i]
+			c.vInv[k*n+i] *= scale[i]
 		}
 	}
 	return nil
 }
 
-var errDegenerate = fmt.Errorf("two modes of the network cannot be told apart")
+var (
+	errNoModes    = errors.New("the modes of the network did not converge")
+	errDegenerate = errors.New("two modes of the network cannot be told apart")
+)
 
 func frobenius(a []float64) float64 {
 	s := 0.0
@@ -203,68 +206,79 @@ func frobenius(a []float64) float64 {
 }
 
 // input computes the responses to constants and keeps the modal input of e.
-func (c *combination) input(be, kc []float64) {
+func (c *combination) input(e *spectrum) {
 	n := c.n
-	c.beta = make([]complex128, n)
-	kappa := make([]complex128, n)
-	for k := 0; k < n; k++ {
-		var b, h float64
-		for i := 0; i < n; i++ {
-			b += c.vInv[k*n+i] * be[i]
-			h += c.vInv[k*n+i] * kc[i]
-		}
-		c.beta[k], kappa[k] = complex(b, 0), complex(h, 0)
+	kappa := e.scale // which has served
+	for k := range n {
+		c.beta[k] = dot(c.vInv[k*n:(k+1)*n], c.be)
+		kappa[k] = dot(c.vInv[k*n:(k+1)*n], c.kc)
 	}
-	// A pair's real amplitudes (p, q) are the complex amplitude (p − jq)/2 of
-	// its first vector and the conjugate of the second.
-	for k := 0; k < n; k++ {
-		if c.pair[k] {
-			for _, z := range [][]complex128{c.beta, kappa} {
-				p, q := real(z[k]), real(z[k+1])
-				z[k] = complex(p/2, -q/2)
-				z[k+1] = complex(p/2, q/2)
-			}
-			k++
-		}
-	}
-	respond := func(in []complex128, out []float64) {
-		for k := 0; k < n; k++ {
-			l := c.mode(k)
-			if cmplx.Abs(l) < 1e-9 {
-				continue // a charge that nothing drives
-			}
-			a := -in[k] / l
-			for i := 0; i < n; i++ {
-				out[i] += real(a * c.vc[i*n+k])
-			}
-		}
-	}
-	respond(c.beta, c.unitDC)
-	respond(kappa, c.constant)
+	c.rest(c.beta, c.unitDC)
+	c.rest(kappa, c.constant)
 }
 
-// mode returns the eigenvalue of complex column k.
-func (c *combination) mode(k int) complex128 {
-	if k > 0 && c.pair[k-1] {
-		return cmplx.Conj(c.lambda[k])
+// rest adds the states' response to constant modal inputs. A charge that nothing
+// drives stays out.
+func (c *combination) rest(in, out []float64) {
+	n := c.n
+	put := func(k int, amplitude float64) {
+		for i := range out {
+			out[i] += amplitude * c.v[i*n+k]
+		}
 	}
-	return c.lambda[k]
+	for k := 0; k < n; k++ {
+		s, o := real(c.lambda[k]), imag(c.lambda[k])
+		switch {
+		case c.pair[k]:
+			p, q, d := in[k], in[k+1], s*s+o*o
+			put(k, (o*q-s*p)/d)
+			put(k+1, -(s*q+o*p)/d)
+			k++
+		case math.Abs(s) >= 1e-9:
+			put(k, -in[k]/s)
+		}
+	}
+}
+
+// respond returns the states' phasors at angular frequency w for modal inputs
+// with phasors in, all real.
+func (c *combination) respond(in []float64, w float64) []complex128 {
+	n := c.n
+	x := make([]complex128, n)
+	put := func(k int, amplitude complex128) {
+		for i := range x {
+			x[i] += amplitude * complex(c.v[i*n+k], 0)
+		}
+	}
+	for k := 0; k < n; k++ {
+		l := c.lambda[k]
+		rate := complex(-real(l), w)
+		if c.pair[k] {
+			// da/dt = σ·a + ω·b + p, db/dt = σ·b − ω·a + q
+			p, q, o := complex(in[k], 0), complex(in[k+1], 0), complex(imag(l), 0)
+			d := rate*rate + o*o
+			put(k, (rate*p+o*q)/d)
+			put(k+1, (rate*q-o*p)/d)
+			k++
+		} else {
+			put(k, complex(in[k], 0)/rate)
+		}
+	}
+	return x
 }
 
 // response returns the states' phasor for a source phasor of 1 at angular
 // frequency w and harmonic order.
 func (c *combination) response(order int, w float64) []complex128 {
-	if x, ok := c.unit[order]; ok {
-		return x
+	if c.image != nil {
+		return c.image.response(order, w)
 	}
-	n := c.n
-	x := make([]complex128, n)
-	for k := 0; k < n; k++ {
-		a := c.beta[k] / (complex(0, w) - c.mode(k))
-		for i := 0; i < n; i++ {
-			x[i] += a * c.vc[i*n+k]
+	for i := range c.unit {
+		if c.unit[i].order == order {
+			return c.unit[i].x
 		}
 	}
-	c.unit[order] = x
+	x := c.respond(c.beta, w)
+	c.unit = append(c.unit, unitResponse{order, x})
 	return x
 }

@@ -154,8 +154,6 @@ func (in *integrator) square(s *Segment) float64 {
 	return sum
 }
 
-func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
-
 // integrate returns ∫ w·φ dt over [a, b].
 func (s *Segment) integrate(w []float64, a, b float64) float64 {
 	T := b - a
@@ -164,7 +162,7 @@ func (s *Segment) integrate(w []float64, a, b float64) float64 {
 	for k := 0; k < s.c.n; k++ {
 		l := s.c.lambda[k]
 		if !s.c.pair[k] {
-			sum += w[k] * decay(real(l)*tau) * integralReal(real(l), decay(real(l)*T), T)
+			sum += w[k] * decay(real(l)*tau) * real(integral(complex(real(l), 0), complex(decay(real(l)*T), 0), T))
 			continue
 		}
 		// w_k·Re + w_{k+1}·Im of exp(λτ)

@@ -93,10 +93,18 @@ type netlist struct {
 	oneWays  uint64      // the valves that are paths with a threshold
 	mains    key         // the bits of the triacs' main paths
 	blocks   []block
-	shared   []int // nodes that belong to no block
-	trunk    []int // branches between such nodes
-	owner    []int // node to block, −1
-	local    []int // node to its place in its block, or among the shared ones
+	shared   []int     // nodes that belong to no block
+	trunk    []int     // branches between such nodes
+	owner    []int     // node to block, −1
+	local    []int     // node to its place in its block, or among the shared ones
+	scale    []float64 // root of the store, by state
+	work     *workspace
+	// kept are the blocks reduced so far, by the values of their parts that
+	// follow temperatures, and by the levels of their valves.
+	kept     []map[string]map[key]*reduced
+	rowOf    []int // signal to its row among those at hand in a combination, or beyond
+	atHand   int   // how many those are
+	biased   bool  // the supply has a direct component
 	linkMask key   // the bits of the thermal links, which change the set of states
 }
 
@@ -230,6 +238,7 @@ func newNetlist(b *models.Board) (*netlist, error) {
 func (n *netlist) supply(b *models.Board) {
 	at := func(p models.Place) int { return n.node(models.At(p, 0)) }
 	s := &b.Supply
+	n.biased = s.DC != 0
 	e, l, neutral, pe := at(models.Source), at(models.Line), at(models.Neutral), at(models.ProtectiveEarth)
 	n.line, n.neutral = l, neutral
 	// The source is branch sourceBranch.

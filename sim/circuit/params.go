@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"encoding/binary"
 	"fmt"
 	"math"
 
@@ -41,7 +42,9 @@ type params struct {
 	siemens []float64
 	combos  map[key]*combination
 	blocks  []map[key]*reduced // by block of the netlist and its levels
-	work    workspace
+	work    *workspace
+	active  []int // states of the combination made last
+	lossy   []int // and groups of the forms made last
 	groupOf []int
 	groups  int
 	direct  bool // direct current: capacitors carry none
@@ -55,7 +58,17 @@ func (p *params) combination(k key) (*combination, error) {
 		return c, nil
 	}
 	if m, ok := p.combos[p.net.mirror(k)]; ok && p.net.symmetric(k) {
-		c := m.mirrored(k, p.net.signals())
+		c := m.mirrored(k, p.work)
+		for i := range p.net.blocks {
+			if !p.net.biased {
+				break // its losses are those of its original
+			}
+			r, err := p.reduce(i, k)
+			if err != nil {
+				return nil, err
+			}
+			c.blocks = append(c.blocks, r)
+		}
 		p.combos[k] = c
 		return c, nil
 	}
@@ -99,12 +112,7 @@ func newLimits(c *models.Channel, tj, board float64) limits {
 func (s *Solver) set(t Temperatures) *params {
 	n := len(s.board.Channels)
 	id := make([]byte, 0, n*16)
-	put := func(x float64) {
-		b := math.Float64bits(x)
-		for i := range 8 {
-			id = append(id, byte(b>>(8*i)))
-		}
-	}
+	put := func(x float64) { id = binary.NativeEndian.AppendUint64(id, math.Float64bits(x)) }
 	for k := range s.board.Channels {
 		c := &s.board.Channels[k]
 		put(c.Element.ResistanceAt(t.Element[k]))
@@ -115,11 +123,40 @@ func (s *Solver) set(t Temperatures) *params {
 	}
 	if len(s.sets) >= maxSets {
 		clear(s.sets)
+		s.net.kept = nil
 	}
 	p := newParams(s.net, s.board, t)
+	p.shareBlocks()
 	p.groupOf, p.groups = s.groupOf, s.groups
 	s.sets[string(id)] = p
 	return p
+}
+
+// shareBlocks takes over the blocks that have been reduced for another set of
+// temperatures at which their own parts have the same values.
+func (p *params) shareBlocks() {
+	net := p.net
+	if net.kept == nil {
+		net.kept = make([]map[string]map[key]*reduced, len(net.blocks))
+		for i := range net.kept {
+			net.kept[i] = map[string]map[key]*reduced{}
+		}
+	}
+	p.blocks = make([]map[key]*reduced, len(net.blocks))
+	var id []byte
+	for i := range net.blocks {
+		id = id[:0]
+		for _, at := range net.blocks[i].branches {
+			if b := &net.branches[at]; b.kind == mainPath || b.part == models.ElementPart {
+				id = binary.NativeEndian.AppendUint64(id, math.Float64bits(p.ohms[at]))
+				id = binary.NativeEndian.AppendUint64(id, math.Float64bits(p.siemens[at]))
+			}
+		}
+		if net.kept[i][string(id)] == nil {
+			net.kept[i][string(id)] = map[key]*reduced{}
+		}
+		p.blocks[i] = net.kept[i][string(id)]
+	}
 }
 
 // newParams gives the branches of a network their values at temperatures t.
@@ -127,7 +164,7 @@ func newParams(net *netlist, b *models.Board, t Temperatures) *params {
 	if net.owner == nil {
 		net.partition()
 	}
-	p := &params{net: net, combos: map[key]*combination{}}
+	p := &params{net: net, combos: map[key]*combination{}, work: net.work}
 	p.ohms = make([]float64, len(net.branches))
 	p.siemens = make([]float64, len(net.branches))
 	for i := range net.branches {

@@ -8,15 +8,19 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 
 	"boilwright/models"
+	q "boilwright/models/quantity"
 )
 
 // someSegments records a few half-cycles of a board with oscillating modes and
 // calls f with segments long enough for quadrature.
-func someSegments(t *testing.T, f func(*Solver, *Segment)) {
+func someSegments(t *testing.T, f func(*Solver, *Segment)) { someSegmentsOf(t, 1, f) }
+
+// someSegmentsOf takes a direct component of the supply.
+func someSegmentsOf(t *testing.T, direct q.Volt, f func(*Solver, *Segment)) {
 	b := refBoard()
 	b.Supply.Damping = 50
 	b.Supply.AcrossCapacitance = 1e-6
-	b.Supply.DC = 1
+	b.Supply.DC = direct
 	b.Supply.Harmonics = []models.Harmonic{{Order: 5, Voltage: 13, Phase: 30}, {Order: 12, Voltage: 4, Phase: 110}}
 	b.Channels[1].Element.Open = true
 	s := mustNew(t, b)
@@ -53,42 +57,105 @@ func quadrature(f func(float64) float64, a, b, fastest float64) float64 {
 	return sum
 }
 
-// TestMomentsAgainstQuadrature compares the integrals of products of states,
-// source and 1 over segments with Gauss' quadrature.
+// slow reports whether a segment has oscillations that last, and need more panels
+// than there are.
+func slow(g *Segment) bool {
+	for k, l := range g.c.lambda {
+		if g.c.pair[k] && math.Abs(imag(l)) > 1e6 {
+			return true
+		}
+	}
+	return false
+}
+
+// TestMomentsAgainstQuadrature compares the integrals of products of a
+// solution's parts over segments with Gauss' quadrature.
 func TestMomentsAgainstQuadrature(t *testing.T) {
 	someSegments(t, func(s *Solver, g *Segment) {
-		var gr gram
-		gr.moments(g, g.T0, g.T1)
-		n := g.c.n
-		x := make([]float64, len(s.net.states))
-		z := func(i int, at float64) float64 {
-			switch i {
-			case n:
-				return g.Source(at)
-			case n + 1:
-				return 1
-			}
-			g.state(at, x)
-			return x[g.c.active[i]]
-		}
-		fastest := math.Max(g.c.fastest, 1)
-		slow := 0.0 // oscillations that last need more panels than there are
-		for k, l := range g.c.lambda {
-			if g.c.pair[k] {
-				slow = math.Max(slow, math.Abs(imag(l)))
-			}
-		}
-		if slow > 1e6 {
+		if slow(g) {
 			return
 		}
-		for i := range g.c.width {
+		var gr gram
+		gr.moments(g, g.xi, g.src.sin, g.src.cos, 1)
+		part := func(i int, at float64) float64 {
+			if i < g.c.n {
+				return g.amplitudes(at, nil)[i]
+			}
+			h := (i - g.c.n) / 2
+			if h == len(g.src.order) {
+				return 1
+			}
+			sn, cs := math.Sincos(float64(g.src.order[h]) * g.src.omega * at)
+			if (i-g.c.n)%2 == 0 {
+				return g.src.sin[h]*sn + g.src.cos[h]*cs
+			}
+			return g.src.sin[h]*cs - g.src.cos[h]*sn
+		}
+		fastest := math.Max(g.c.fastest, 1)
+		for i := range g.size() {
 			for j := range i + 1 {
-				want := quadrature(func(at float64) float64 { return z(i, at) * z(j, at) }, g.T0, g.T1, fastest)
-				scale := math.Sqrt(gr.w[i*g.c.width+i]*gr.w[j*g.c.width+j]) + 1e-300
-				near(t, fmt.Sprintf("∫ z%d·z%d over [%g, %g]", i, j, g.T0, g.T1), gr.w[i*g.c.width+j], want, scale, 1e-9)
+				want := quadrature(func(at float64) float64 { return part(i, at) * part(j, at) }, g.T0, g.T1, fastest)
+				scale := math.Sqrt(gr.m[productAt(i, i)]*gr.m[productAt(j, j)]) + 1e-300
+				near(t, fmt.Sprintf("∫ of parts %d and %d over [%g, %g]", i, j, g.T0, g.T1), gr.m[productAt(i, j)], want, scale, 1e-9)
 			}
 		}
 	})
+}
+
+// TestLossesAgainstQuadrature compares the energies of the loss groups and the
+// extra sums over segments with Gauss' quadrature of v·i of every branch, each
+// read off its rows.
+func TestLossesAgainstQuadrature(t *testing.T) {
+	mirrored := 0
+	compare := func(s *Solver, g *Segment) {
+		if slow(g) {
+			return
+		}
+		if g.c.image != nil {
+			mirrored++
+		}
+		net := s.net
+		var gr gram
+		sums := make([]float64, s.groups+extraSums)
+		gr.add(g, s.par, sums)
+		want, scale := make([]float64, len(sums)), make([]float64, len(sums))
+		book := func(to int, f func(at float64) float64) {
+			fastest := math.Max(g.c.fastest, 1)
+			want[to] += quadrature(f, g.T0, g.T1, fastest)
+			scale[to] += quadrature(func(at float64) float64 { return math.Abs(f(at)) }, g.T0, g.T1, fastest)
+		}
+		for i, to := range s.groupOf {
+			b := &net.branches[i]
+			if to < 0 || b.kind == linkPath && g.c.key.level(b.valve) != off {
+				continue
+			}
+			book(to, func(at float64) float64 {
+				return g.Value(Signal{net.sigVolt(i), -1}, at) * g.Value(Signal{net.sigCurrent(i), -1}, at)
+			})
+		}
+		current := func(i int) func(at float64) float64 {
+			return func(at float64) float64 { return g.Value(Signal{net.sigCurrent(i), -1}, at) }
+		}
+		square := func(f func(float64) float64) func(float64) float64 {
+			return func(at float64) float64 { return f(at) * f(at) }
+		}
+		book(s.groups+sourceSquare, square(current(sourceBranch)))
+		if net.earth >= 0 {
+			book(s.groups+earthSquare, square(current(net.earth)))
+			book(s.groups+earthCharge, current(net.earth))
+		}
+		book(s.groups+voltageSquare, square(func(at float64) float64 {
+			return g.Value(Signal{net.sigNode(net.line), net.sigNode(net.neutral)}, at)
+		}))
+		for to, w := range want {
+			near(t, fmt.Sprintf("sum %d of %d over [%g, %g]", to, s.groups, g.T0, g.T1), sums[to], w, scale[to]+1e-15, 1e-9)
+		}
+	}
+	someSegmentsOf(t, 1, compare)
+	someSegmentsOf(t, 0, compare)
+	if mirrored == 0 {
+		t.Error("met no mirror image")
+	}
 }
 
 // TestIntegrateAgainstQuadrature does the same for the integral of a signal, of

@@ -222,50 +222,10 @@ func (s *Segment) weights(row, w []float64) {
 	w[j] = v
 }
 
-// projected is a signal of a combination on the basis of its own segments,
-// before amplitudes: the modes' parts, the responses to the source's harmonics
-// and the constants.
-type projected struct {
-	modes    []float64
-	re, im   []float64
-	dc, rest float64
-}
-
-// project returns the projection of a signal, made once.
-func (s *Segment) project(sig int) *projected {
-	c, n := s.c, s.c.n
-	if c.cache == nil {
-		c.cache = make([]*projected, len(c.rows)/c.width)
-	}
-	if p := c.cache[sig]; p != nil {
-		return p
-	}
-	row, h := c.row(sig), len(s.src.order)
-	buf := make([]float64, n+2*h)
-	p := &projected{modes: buf[:n], re: buf[n : n+h], im: buf[n+h:], rest: row[n+1]}
-	p.dc = row[n]
-	for k := range n {
-		for i := range n {
-			p.modes[k] += row[i] * c.v[i*n+k]
-		}
-		p.dc += row[k] * c.unitDC[k]
-		p.rest += row[k] * c.constant[k]
-	}
-	for k, order := range s.src.order {
-		y := complex(row[n], 0)
-		for i, x := range c.response(order, float64(order)*s.src.omega) {
-			y += complex(row[i], 0) * x
-		}
-		p.re[k], p.im[k] = real(y), imag(y)
-	}
-	c.cache[sig] = p
-	return p
-}
-
 // signal writes the coefficients on the basis of a signal of the segment's own
 // combination.
 func (s *Segment) signal(sig int, w []float64) {
-	p, c, n := s.project(sig), s.c, s.c.n
+	p, c, n := s.c.project(sig, s.src), s.c, s.c.n
 	for k := 0; k < n; k++ {
 		if !c.pair[k] {
 			w[k] = p.modes[k] * s.xi[k]

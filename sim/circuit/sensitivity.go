@@ -90,7 +90,6 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	}
 	p := *s.par
 	p.ohms = append([]float64(nil), s.par.ohms...)
-	p.work = workspace{}
 	for j := range n {
 		if carrying>>j&1 == 0 {
 			continue

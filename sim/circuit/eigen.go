@@ -1,0 +1,230 @@
+package circuit
+
+import (
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// spectrum finds the eigenvalues and right eigenvectors of small real
+// matrices in storage of its own, which is used again.
+type spectrum struct {
+	n      int
+	a      []float64 // the matrix; then its Schur form
+	z      []float64 // the orthogonal basis of that
+	order  []int     // the rows of a as rows of the matrix given
+	u      []float64 // a reflection
+	values []complex128
+	y      []complex128 // a vector in the Schur basis
+	// vectors holds one column for each real eigenvalue, and real and
+	// imaginary part of the vector of the first of each conjugate pair, whose
+	// imaginary part is positive.
+	vectors []float64
+
+	// For those who ask: a matrix to be given, its scale and its exchanges.
+	scaled, scale []float64
+	piv           []int
+}
+
+// iterations bounds the steps that one eigenvalue may take.
+const iterations = 60
+
+const epsilon = 0x1p-52
+
+// begin takes the n×n row-major matrix m, its largest diagonal first: small
+// modes beside large ones are found to more digits so.
+func (e *spectrum) begin(m []float64, n int) {
+	e.n = n
+	e.a, e.z, e.vectors = resize(e.a, n*n), resize(e.z, n*n), resize(e.vectors, n*n)
+	e.values, e.order, e.u, e.y = resize(e.values, n), resize(e.order, n), resize(e.u, n), resize(e.y, n)
+	for i := range e.order {
+		e.order[i] = i
+	}
+	slices.SortStableFunc(e.order, func(i, j int) int {
+		x, y := math.Abs(m[i*n+i]), math.Abs(m[j*n+j])
+		switch {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	clear(e.z)
+	for i, r := range e.order {
+		for j, c := range e.order {
+			e.a[i*n+j] = m[r*n+c]
+		}
+		e.z[i*n+i] = 1
+	}
+}
+
+// symmetric finds the eigenvalues of a symmetric matrix by Jacobi's rotations
+// (G. H. Golub, C. F. Van Loan, Matrix Computations, 8.5). It reports whether
+// they converged.
+func (e *spectrum) symmetric(m []float64, n int) bool {
+	e.begin(m, n)
+	a, z := e.a, e.z
+	for range iterations {
+		rotated := false
+		for p := 0; p < n; p++ {
+			for q := p + 1; q < n; q++ {
+				x := a[p*n+q]
+				if math.Abs(x) <= epsilon/8*math.Sqrt(math.Abs(a[p*n+p]*a[q*n+q])) {
+					continue
+				}
+				rotated = true
+				tau := (a[q*n+q] - a[p*n+p]) / (2 * x)
+				t := math.Copysign(1/(math.Abs(tau)+math.Sqrt(1+tau*tau)), tau)
+				c := 1 / math.Sqrt(1+t*t)
+				s := t * c
+				a[p*n+p] -= t * x
+				a[q*n+q] += t * x
+				a[p*n+q], a[q*n+p] = 0, 0
+				for k := range n {
+					if k != p && k != q {
+						u, v := a[k*n+p], a[k*n+q]
+						u, v = c*u-s*v, s*u+c*v
+						a[k*n+p], a[p*n+k], a[k*n+q], a[q*n+k] = u, u, v, v
+					}
+					u, v := z[k*n+p], z[k*n+q]
+					z[k*n+p], z[k*n+q] = c*u-s*v, s*u+c*v
+				}
+			}
+		}
+		if !rotated {
+			for k := range n {
+				e.values[k] = complex(a[k*n+k], 0)
+				for i, r := range e.order {
+					e.vectors[r*n+k] = z[i*n+k]
+				}
+			}
+			return true
+		}
+	}
+	return false
+}
+
+// general finds the eigenvalues of any real matrix through its real Schur form
+// (Golub, Van Loan, 7.4 to 7.6), in the order in which they stand there, the two
+// of a conjugate pair next to each other. It reports whether they converged.
+func (e *spectrum) general(m []float64, n int) bool {
+	e.begin(m, n)
+	e.hessenberg()
+	if !e.schur() {
+		return false
+	}
+	for k := 0; k < n; k++ {
+		e.vector(k)
+		if imag(e.values[k]) != 0 {
+			k++
+		}
+	}
+	return true
+}
+
+// vector finds the eigenvector of eigenvalue k, the first of its pair if it is
+// complex, by back-substitution, and scales it to length 1.
+func (e *spectrum) vector(k int) {
+	n, a, y := e.n, e.a, e.y
+	l := e.values[k]
+	last := k
+	small := complex(epsilon*frobenius(a)+1e-300, 0)
+	if imag(l) == 0 {
+		y[k] = 1
+	} else {
+		last = k + 1
+		y[k], y[last] = l-complex(a[last*n+last], 0), complex(a[last*n+k], 0)
+	}
+	rest := func(i int) complex128 {
+		s := 0i
+		for j := i + 1; j <= last; j++ {
+			s -= complex(a[i*n+j], 0) * y[j]
+		}
+		return s
+	}
+	for i := k - 1; i >= 0; i-- {
+		d := complex(a[i*n+i], 0) - l
+		if i == 0 || a[i*n+i-1] == 0 {
+			if cmplx.Abs(d) < real(small) {
+				d = small
+			}
+			y[i] = rest(i) / d
+			continue
+		}
+		// The block of a pair, rows i−1 and i.
+		y[i] = 0
+		r, s := rest(i-1), rest(i)
+		c, x, z := complex(a[(i-1)*n+i-1], 0)-l, complex(a[(i-1)*n+i], 0), complex(a[i*n+i-1], 0)
+		det := c*d - x*z
+		if cmplx.Abs(det) < real(small*small) {
+			det = small * small
+		}
+		y[i-1], y[i] = (r*d-x*s)/det, (c*s-z*r)/det
+		i--
+	}
+	square, most, phase := 0.0, 0.0, 1+0i
+	for i := range n {
+		s := 0i
+		for j := 0; j <= last; j++ {
+			s += complex(e.z[i*n+j], 0) * y[j]
+		}
+		q := real(s)*real(s) + imag(s)*imag(s)
+		square += q
+		if q > most {
+			most, phase = q, s
+		}
+		r := e.order[i]
+		e.vectors[r*n+k] = real(s)
+		if last > k {
+			e.vectors[r*n+last] = imag(s)
+		}
+	}
+	// The largest component of a complex one becomes real.
+	if last == k {
+		phase = complex(math.Sqrt(square), 0)
+	} else {
+		phase *= complex(math.Sqrt(square/most), 0)
+	}
+	for i := range n {
+		if last == k {
+			e.vectors[i*n+k] /= real(phase)
+			continue
+		}
+		s := complex(e.vectors[i*n+k], e.vectors[i*n+last]) / phase
+		e.vectors[i*n+k], e.vectors[i*n+last] = real(s), imag(s)
+	}
+}
+
+// library finds eigenvalues and eigenvectors by gonum, for a matrix with which
+// the methods here do not come to an end.
+func (e *spectrum) library(m []float64, n int) bool {
+	e.begin(m, n)
+	var eig mat.Eigen
+	if !eig.Factorize(mat.NewDense(n, n, slices.Clone(m)), mat.EigenRight) {
+		return false
+	}
+	eig.Values(e.values)
+	var vec mat.CDense
+	eig.VectorsTo(&vec)
+	for k := 0; k < n; k++ {
+		l := e.values[k]
+		pair := imag(l) != 0
+		if pair && (k+1 == n || e.values[k+1] != cmplx.Conj(l)) {
+			return false
+		}
+		for i := range n {
+			z := vec.At(i, k)
+			e.vectors[i*n+k] = real(z)
+			if pair {
+				e.vectors[i*n+k+1] = imag(z)
+			}
+		}
+		if pair {
+			k++
+		}
+	}
+	return true
+}
