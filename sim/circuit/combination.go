@@ -42,8 +42,8 @@ type combination struct {
 	// nothing else connects.
 	apart bool
 
-	projections
 	losses
+	memo *memo // for its visits to come
 }
 
 // signal indices

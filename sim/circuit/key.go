@@ -9,6 +9,9 @@ func (k key) with(valve int, l level) key {
 	return k&^(3<<(2*valve)) | key(l)<<(2*valve)
 }
 
+// hash spreads keys that differ in few bits.
+func (k key) hash() uint64 { return uint64(k) * 0x9e3779b97f4a7c15 >> 40 }
+
 // mirror returns the key with every conducting sign exchanged.
 func (n *netlist) mirror(k key) key {
 	for v, i := range n.valves {

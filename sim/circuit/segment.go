@@ -15,6 +15,7 @@ type waveform struct {
 	sin   []float64
 	cos   []float64
 	dc    float64
+	level []float64 // amplitude of each harmonic
 }
 
 func newWaveform(sup *models.Supply, factor float64, odd bool) *waveform {
@@ -28,6 +29,7 @@ func newWaveform(sup *models.Supply, factor float64, odd bool) *waveform {
 		w.order = append(w.order, order)
 		w.sin = append(w.sin, a*cs)
 		w.cos = append(w.cos, a*sn)
+		w.level = append(w.level, math.Abs(a))
 	}
 	add(1, float64(sup.Voltage), 0)
 	for _, h := range sup.Harmonics {
@@ -41,6 +43,41 @@ func (w *waveform) at(t float64) float64 {
 	for h, n := range w.order {
 		s, c := math.Sincos(float64(n) * w.omega * t)
 		e += w.sin[h]*s + w.cos[h]*c
+	}
+	return e
+}
+
+// turn writes sine and cosine of every harmonic at t, which atTurn and others
+// take.
+func (w *waveform) turn(t float64, out []float64) {
+	for h, n := range w.order {
+		out[2*h], out[2*h+1] = math.Sincos(float64(n) * w.omega * t)
+	}
+}
+
+// advance moves the harmonics of turn by a time d, as Segment.advance does.
+func (w *waveform) advance(turn []float64, d float64) {
+	for h, n := range w.order {
+		sn, cs := sincosBrief(float64(n) * w.omega * d)
+		x, y := turn[2*h], turn[2*h+1]
+		turn[2*h], turn[2*h+1] = x*cs+y*sn, y*cs-x*sn
+	}
+}
+
+// fastest is the angular frequency of the highest harmonic.
+func (w *waveform) fastest() float64 {
+	most := 0
+	for _, n := range w.order {
+		most = max(most, n)
+	}
+	return float64(most) * w.omega
+}
+
+// atTurn is at for harmonics known already.
+func (w *waveform) atTurn(turn []float64) float64 {
+	e := w.dc
+	for h, s := range w.sin {
+		e += s*turn[2*h] + w.cos[h]*turn[2*h+1]
 	}
 	return e
 }
@@ -77,61 +114,80 @@ func (s *Segment) size() int { return s.c.n + 2*len(s.src.order) + 1 }
 
 // begin sets up the solution from the full state x at T0.
 func (s *Segment) begin(x []float64) {
+	var buf [16]float64
+	turn := room(buf[:], 2*len(s.src.order))
+	s.src.turn(s.T0, turn)
+	s.beginAt(x, turn)
+}
+
+// beginAt is begin with the harmonics at T0 known already.
+func (s *Segment) beginAt(x, turn []float64) {
 	c, n := s.c, s.c.n
 	h := len(s.src.order)
 	s.xi, s.ps, s.pc, s.p0 = resize(s.xi, n), resize(s.ps, n*h), resize(s.pc, n*h), resize(s.p0, n)
 	for i := range n {
 		s.p0[i] = c.constant[i] + s.src.dc*c.unitDC[i]
 	}
-	for k, order := range s.src.order {
-		resp := c.response(order, float64(order)*s.src.omega)
+	for k, resp := range c.responses(s.src) {
 		us, uc := s.src.sin[k], s.src.cos[k]
+		ps, pc := s.ps[k*n:(k+1)*n], s.pc[k*n:(k+1)*n]
 		// The phasor us + j·uc stands for us·sin + uc·cos.
 		for i, r := range resp {
 			re, im := real(r), imag(r)
-			s.ps[k*n+i] = us*re - uc*im
-			s.pc[k*n+i] = us*im + uc*re
+			ps[i], pc[i] = us*re-uc*im, us*im+uc*re
 		}
 	}
-	var diff [16]float64
-	d := diff[:0]
-	if n > len(diff) {
-		d = make([]float64, 0, n)
+	var buf [16]float64
+	free := room(buf[:], n)
+	s.forced(turn, free)
+	for i, st := range c.active {
+		free[i] = x[st] - free[i]
 	}
-	for i := range n {
-		d = append(d, x[c.active[i]]-s.forced(i, s.T0))
-	}
-	for k := range n {
-		v := 0.0
-		for i, y := range d {
-			v += c.vInv[k*n+i] * y
-		}
-		s.xi[k] = v
-	}
+	dots(s.xi, c.vInv, free)
 }
 
-func (s *Segment) forced(i int, t float64) float64 {
-	n := s.c.n
-	v := s.p0[i]
-	for k, order := range s.src.order {
-		sn, cs := math.Sincos(float64(order) * s.src.omega * t)
-		v += s.ps[k*n+i]*sn + s.pc[k*n+i]*cs
+// room returns n numbers, those of buf if they are enough.
+func room(buf []float64, n int) []float64 {
+	if n > len(buf) {
+		return make([]float64, n)
 	}
-	return v
+	return buf[:n]
+}
+
+// forced writes the forced response of the active states, the harmonics being
+// those of turn.
+func (s *Segment) forced(turn, out []float64) {
+	n := s.c.n
+	copy(out, s.p0)
+	for h := range s.src.order {
+		sn, cs := turn[2*h], turn[2*h+1]
+		ps, pc := s.ps[h*n:(h+1)*n], s.pc[h*n:(h+1)*n]
+		for i := range out {
+			out[i] += ps[i]*sn + pc[i]*cs
+		}
+	}
 }
 
 // state writes the full state at t into x; inactive states become zero.
 func (s *Segment) state(t float64, x []float64) {
+	phi := make([]float64, s.size())
+	s.basis(t, phi)
+	s.stateAt(phi, x)
+}
+
+// stateAt is state with the basis functions known already.
+func (s *Segment) stateAt(phi, x []float64) {
 	c, n := s.c, s.c.n
+	var buf [48]float64
+	work := room(buf[:], 3*n)
+	amp, free, forced := work[:n], work[n:2*n], work[2*n:]
+	copy(amp, phi)
+	s.scale(amp)
+	dots(free, c.v, amp)
+	s.forced(phi[n:], forced)
 	clear(x)
-	var buf [16]float64
-	amp := s.amplitudes(t, buf[:0])
-	for i := range n {
-		v := s.forced(i, t)
-		for k, a := range amp {
-			v += c.v[i*n+k] * a
-		}
-		x[c.active[i]] = v
+	for i, st := range c.active {
+		x[st] = free[i] + forced[i]
 	}
 }
 
@@ -151,15 +207,6 @@ func (s *Segment) amplitudes(t float64, buf []float64) []float64 {
 		k++
 	}
 	return buf
-}
-
-// decay is exp(x) for x ≤ 0, and zero where it is below 1e-21: far below the
-// last digit of any sum that it enters.
-func decay(x float64) float64 {
-	if x < -48 {
-		return 0
-	}
-	return math.Exp(x)
 }
 
 // basis writes the values of the basis functions at t.
@@ -185,18 +232,55 @@ func (s *Segment) basis(t float64, phi []float64) {
 	phi[j] = 1
 }
 
+// advance moves basis functions by a time d, so short that |d| times the fastest
+// rate is at most brief.
+func (s *Segment) advance(phi []float64, d float64) {
+	c, n := s.c, s.c.n
+	for k := 0; k < n; k++ {
+		g := expBrief(real(c.lambda[k]) * d)
+		if !c.pair[k] {
+			phi[k] *= g
+			continue
+		}
+		sn, cs := sincosBrief(imag(c.lambda[k]) * d)
+		x, y := phi[k], phi[k+1]
+		phi[k], phi[k+1] = g*(x*cs-y*sn), g*(y*cs+x*sn)
+		k++
+	}
+	s.src.advance(phi[n:], d)
+}
+
+// fastest bounds the rates of modes and harmonics, in 1/s.
+func (s *Segment) fastest() float64 { return max(s.c.fastest, s.src.fastest()) }
+
 // weights writes the coefficients on the basis of the signal with
 // coefficients row on (x, e, 1).
 func (s *Segment) weights(row, w []float64) {
-	c, n := s.c, s.c.n
-	for k := range n {
-		v := 0.0
-		for i := range n {
-			v += row[i] * c.v[i*n+k]
-		}
-		w[k] = v
+	n := s.c.n
+	s.c.project(row, w)
+	s.scale(w)
+	j, e := n, row[n]
+	for h := range s.src.order {
+		w[j] = e*s.src.sin[h] + dot(row[:n], s.ps[h*n:(h+1)*n])
+		w[j+1] = e*s.src.cos[h] + dot(row[:n], s.pc[h*n:(h+1)*n])
+		j += 2
 	}
-	for k := 0; k < n; k++ {
+	w[j] = e*s.src.dc + row[n+1] + dot(row[:n], s.p0)
+}
+
+// scale applies the modes' amplitudes to the first numbers of w: to a
+// projection, which makes it weights, or to basis functions, which makes them
+// the amplitudes at their time.
+func (s *Segment) scale(w []float64) {
+	c := s.c
+	if !c.paired {
+		w = w[:len(s.xi)]
+		for k, x := range s.xi {
+			w[k] *= x
+		}
+		return
+	}
+	for k := 0; k < c.n; k++ {
 		if !c.pair[k] {
 			w[k] *= s.xi[k]
 			continue
@@ -205,43 +289,6 @@ func (s *Segment) weights(row, w []float64) {
 		w[k], w[k+1] = cp*p+cq*q, cp*q-cq*p
 		k++
 	}
-	j := n
-	for h := range s.src.order {
-		vs, vc := row[n]*s.src.sin[h], row[n]*s.src.cos[h]
-		for i := range n {
-			vs += row[i] * s.ps[h*n+i]
-			vc += row[i] * s.pc[h*n+i]
-		}
-		w[j], w[j+1] = vs, vc
-		j += 2
-	}
-	v := row[n]*s.src.dc + row[n+1]
-	for i := range n {
-		v += row[i] * s.p0[i]
-	}
-	w[j] = v
-}
-
-// signal writes the coefficients on the basis of a signal of the segment's own
-// combination.
-func (s *Segment) signal(sig int, w []float64) {
-	p, c, n := s.c.project(sig, s.src), s.c, s.c.n
-	for k := 0; k < n; k++ {
-		if !c.pair[k] {
-			w[k] = p.modes[k] * s.xi[k]
-			continue
-		}
-		cp, cq, x, y := p.modes[k], p.modes[k+1], s.xi[k], s.xi[k+1]
-		w[k], w[k+1] = cp*x+cq*y, cp*y-cq*x
-		k++
-	}
-	j := n
-	for h := range s.src.order {
-		us, uc := s.src.sin[h], s.src.cos[h]
-		w[j], w[j+1] = us*p.re[h]-uc*p.im[h], us*p.im[h]+uc*p.re[h]
-		j += 2
-	}
-	w[j] = s.src.dc*p.dc + p.rest
 }
 
 // derive turns the weights w of a signal into those of its rate of change.
@@ -282,19 +329,13 @@ func (s *Segment) deriveSmooth(w, out []float64) {
 	}
 }
 
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i, x := range a {
-		s += x * b[i]
-	}
-	return s
-}
-
 // rate returns the rate of change of a signal at t.
 func (s *Segment) rate(sig int, t float64) float64 {
 	nb := s.size()
-	w, d, phi := make([]float64, nb), make([]float64, nb), make([]float64, nb)
-	s.signal(sig, w)
+	var buf [48]float64
+	work := room(buf[:], 3*nb)
+	w, d, phi := work[:nb], work[nb:2*nb], work[2*nb:]
+	s.weights(s.c.row(sig), w)
 	s.derive(w, d)
 	s.basis(t, phi)
 	return dot(d, phi)

@@ -131,7 +131,9 @@ type Solver struct {
 	x        []float64
 	chans    []channelState
 	lim      []limits
+	windows  []window // of the last turn-off
 	half     int64
+	period   float64 // of a half-cycle, s
 	ch       []models.Channel
 	contacts []contact
 
@@ -144,10 +146,17 @@ type Solver struct {
 	prev      Segment // the last finished segment, for rates at turn-off
 	have      bool
 	find      finder
+	prober    prober
+	gears     []gear
+	recent    [256]*combination // see combination
+	trials    [16]trialOf
+	turn      []float64 // the source's harmonics at the present time
 	z         []float64 // see zAt
 	zOK       bool
+	zSerial   uint64 // counts what z was set to
 	zTime     float64
 	zLinks    key
+	course    course
 	gram      gram
 	sums      []float64
 	bare      bool // records are without energies
@@ -214,10 +223,16 @@ func (s *Solver) OnSegment(f func(*Segment)) { s.onSegment = f }
 // the start of the next half-cycle. The matrices of a set of temperatures are
 // kept and used again.
 func (s *Solver) SetTemperatures(t Temperatures) {
-	s.par = s.set(t)
-	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Board: t.Board}
+	if p := s.set(t); p != s.par {
+		s.par = p
+		clear(s.recent[:])
+		clear(s.trials[:])
+	}
+	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Leakage: slices.Clone(t.Leakage), Board: t.Board}
 	for k := range s.ch {
 		s.lim[k] = newLimits(&s.ch[k], t.Junction[k], t.Board)
+		b := &s.net.branches[s.net.channels[k].opto]
+		s.gears[k].least = b.volts + b.ohms*s.lim[k].optoLatch - tolVolt
 	}
 }
 
@@ -316,6 +331,8 @@ func (s *Solver) source(factor float64) {
 	}
 	s.src = s.waves[s.half&1]
 	s.seg.src = s.src
+	s.turn = resize(s.turn, 2*len(s.src.order))
+	s.src.turn(0, s.turn)
 }
 
 // maxSwitchings bounds the changes of state within one half-cycle.
@@ -328,7 +345,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	if err := s.checkInput(&in); err != nil {
 		return nil, err
 	}
-	T := s.board.Supply.HalfCycle()
+	T := s.period
 	s.source(in.Factor)
 	s.zOK = false
 	r := &s.rec
@@ -341,6 +358,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	changes := in.Changes
 	clear(s.strain)
 	s.spells = s.spells[:0]
+	s.course.turn(s.half&1 == 1)
 	t := 0.0
 	for t < T {
 		for len(changes) > 0 && changes[0].After <= t {
@@ -359,23 +377,22 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		}
 		end = s.windowEnd(t, end)
 		s.seg.T0, s.seg.Half = t, s.half
-		s.seg.begin(s.x)
-		if err := s.watchList(t); err != nil {
+		s.seg.beginAt(s.x, s.turn)
+		t1, err := s.search(t, end)
+		if err != nil {
 			return nil, err
 		}
-		t1, _ := s.find.first(end, s.seg.c.lasted)
-		s.seg.c.lasted = t1 - t
 		s.seg.T1 = t1
 		s.spent(t1 - t)
 		if !s.bare {
 			s.gram.add(&s.seg, s.par, s.sums)
 		}
-		s.seg.state(t1, s.x)
+		phi := s.find.arrived.phi
+		s.seg.stateAt(phi, s.x)
+		copy(s.turn, phi[s.seg.c.n:])
 		s.zOK = false
-		for _, v := range s.x {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return nil, s.fail(t1, "the state is no longer finite")
-			}
+		if !allFinite(s.x) {
+			return nil, s.fail(t1, "the state is no longer finite")
 		}
 		if s.onSegment != nil {
 			s.onSegment(&s.seg)
@@ -425,7 +442,7 @@ func (s *Solver) windowEnd(t, end float64) float64 {
 		if c.triac != blocking || !c.everOff {
 			continue
 		}
-		at := c.offTime + s.lim[k].turnOff - float64(s.half-c.offHalf)*s.board.Supply.HalfCycle()
+		at := c.offTime + s.lim[k].turnOff - float64(s.half-c.offHalf)*s.period
 		if at > t && at < end {
 			end = at
 		}
@@ -454,8 +471,9 @@ func (s *Solver) zAt(c *combination, t float64) []float64 {
 		for i, st := range c.active {
 			s.z[i] = s.x[st]
 		}
-		s.z[c.n], s.z[c.n+1] = s.src.at(t), 1
+		s.z[c.n], s.z[c.n+1] = s.src.atTurn(s.turn), 1
 		s.zOK, s.zTime, s.zLinks = true, t, links
+		s.zSerial++
 	}
 	return s.z
 }

@@ -21,7 +21,9 @@ func (s *Solver) settle(t float64) error {
 			return err
 		}
 		if !changed {
-			s.seg.c, err = s.par.modal(s.key)
+			if !c.ready {
+				_, err = s.par.modal(s.key)
+			}
 			return err
 		}
 		s.rec.Switchings++
@@ -47,11 +49,15 @@ const everyValve = ^uint64(0)
 // resolveFrom resolves the given valves of key k at time t.
 func (s *Solver) resolveFrom(k key, t float64, which uint64) (key, *combination, error) {
 	for range 400 {
-		c, err := s.par.combination(k)
+		c, err := s.combination(k)
 		if err != nil {
 			return k, nil, err
 		}
-		next, ok := s.net.consistent(c, k, s.zAt(c, t), which)
+		s.zAt(c, t)
+		if which == everyValve {
+			s.readAll(c) // the rules will look at most of them
+		}
+		next, ok := s.consistent(c, k, which)
 		if ok {
 			return k, c, nil
 		}
@@ -61,33 +67,69 @@ func (s *Solver) resolveFrom(k key, t float64, which uint64) (key, *combination,
 }
 
 // consistent reports whether the junctions and one-way paths of key k agree
-// with the solution z of its combination c; if not, it returns the key with the
+// with the solution of its combination c; if not, it returns the key with the
 // first that does not agree changed. Only the valves in which are looked at.
-func (n *netlist) consistent(c *combination, k key, z []float64, which uint64) (key, bool) {
-	for v, i := range n.valves {
-		if which>>v&1 == 0 {
+func (s *Solver) consistent(c *combination, k key, which uint64) (key, bool) {
+	for i := range s.prober.edges {
+		e := &s.prober.edges[i]
+		if which>>e.valve&1 == 0 {
 			continue
 		}
-		b := &n.branches[i]
-		if b.kind != junction && b.kind != diode {
-			continue
-		}
-		l := k.level(v)
-		if l != off {
-			if l.sign()*dot(c.row(n.sigCurrent(i)), z) < -tolAmpere {
-				return k.with(v, off), false
-			}
-			continue
-		}
-		u := dot(c.row(n.sigVolt(i)), z)
-		if u > b.volts+tolVolt {
-			return k.with(v, positive), false
-		}
-		if !b.oneWay && u < -b.volts-tolVolt {
-			return k.with(v, negative), false
+		l := k.level(e.valve)
+		if to := e.branch.follow(l, s.read(c, e.probe)); to != l {
+			return k.with(e.valve, to), false
 		}
 	}
 	return k, true
+}
+
+// follow returns the level that a junction or one-way path takes from level l,
+// y being its current where it conducts and its voltage where it blocks.
+func (b *branch) follow(l level, y float64) level {
+	switch {
+	case l != off:
+		if l.sign()*y < -tolAmpere {
+			return off
+		}
+	case y > b.volts+tolVolt:
+		return positive
+	case !b.oneWay && y < -b.volts-tolVolt:
+		return negative
+	}
+	return l
+}
+
+// consistent is Solver.consistent for given inputs z.
+func (n *netlist) consistent(c *combination, k key, z []float64, which uint64) (key, bool) {
+	for v, i := range n.valves {
+		b := &n.branches[i]
+		if which>>v&1 == 0 || b.kind != junction && b.kind != diode {
+			continue
+		}
+		l, sig := k.level(v), n.sigVolt(i)
+		if l != off {
+			sig = n.sigCurrent(i)
+		}
+		if to := b.follow(l, dot(c.row(sig), z)); to != l {
+			return k.with(v, to), false
+		}
+	}
+	return k, true
+}
+
+// combination returns that of key k at the present temperatures. Those met last
+// are found without their map.
+func (s *Solver) combination(k key) (*combination, error) {
+	slot := &s.recent[k.hash()%uint64(len(s.recent))]
+	if c := *slot; c != nil && c.key == k {
+		return c, nil
+	}
+	c, err := s.par.combination(k)
+	if err == nil {
+		s.prober.prepare(c)
+		*slot = c
+	}
+	return c, err
 }
 
 // signal returns the value of a signal of combination c at time t.
@@ -95,67 +137,90 @@ func (s *Solver) signal(c *combination, sig int, t float64) float64 {
 	return dot(c.row(sig), s.zAt(c, t))
 }
 
+// readAll takes the values of all probes of combination c at once.
+func (s *Solver) readAll(c *combination) []float64 {
+	m := c.memo
+	if m.serial != s.zSerial {
+		dots(m.values, m.probes, s.z)
+		m.serial = s.zSerial
+	}
+	return m.values
+}
+
+// read returns the value of a probe of combination c: the current of a valve
+// that conducts in it, the voltage of one that blocks.
+func (s *Solver) read(c *combination, probe int) float64 {
+	m := c.memo
+	if m.serial == s.zSerial {
+		return m.values[probe]
+	}
+	return dot(m.probes[probe*c.width:(probe+1)*c.width], s.z)
+}
+
 // demand carries out the first change that the switching rules demand in
 // combination c at time t.
 func (s *Solver) demand(c *combination, t float64) (bool, error) {
-	net := s.net
 	if s.openLinks(c, t) {
 		return true, nil
 	}
-	cur := func(branch int) float64 { return s.signal(c, net.sigCurrent(branch), t) }
-	for k := range s.chans { // opto off
-		p := &net.channels[k]
-		v := net.branches[p.opto].valve
-		if l := s.key.level(v); l != off && l.sign()*cur(p.opto) < s.lim[k].optoHold-tolAmpere {
-			s.key = s.key.with(v, off)
+	y, chans := s.readAll(c), s.chans
+	gears, lim := s.gears[:len(chans)], s.lim[:len(chans)]
+	for k := range chans { // opto off
+		g := &gears[k]
+		if l := s.key.level(g.optoValve); l != off && l.sign()*y[g.opto] < lim[k].optoHold-tolAmpere {
+			s.key = s.key.with(g.optoValve, off)
 			s.event(OptoOff, k, s.half, t)
 			return true, nil
 		}
 	}
-	for k := range s.chans { // latch or unlatch
-		ch, p := &s.chans[k], &net.channels[k]
+	for k := range chans { // latch or unlatch
+		ch, g := &chans[k], &gears[k]
 		if ch.triac == blocking {
 			continue
 		}
-		v := net.branches[p.main].valve
-		i := s.key.level(v).sign() * cur(p.main)
+		i := s.key.level(g.mainValve).sign() * y[g.main]
 		switch {
-		case ch.triac == gated && i >= s.lim[k].latch+tolAmpere:
+		case ch.triac == gated && i >= lim[k].latch+tolAmpere:
 			ch.triac = latched
 			return true, nil
-		case ch.triac == latched && i < s.lim[k].hold-tolAmpere, ch.triac == gated && i < -tolAmpere:
+		case ch.triac == latched && i < lim[k].hold-tolAmpere, ch.triac == gated && i < -tolAmpere:
 			s.unlatch(k, t)
 			return true, nil
 		}
 	}
-	for k := range s.chans { // loss of gate
-		ch, p := &s.chans[k], &net.channels[k]
-		if ch.triac != gated {
+	for k := range chans { // loss of gate
+		if chans[k].triac != gated {
 			continue
 		}
-		g := cur(p.junction)
+		g := s.gateCurrent(c, k)
 		if math.Abs(g) < s.triggerOf(k, s.key, g)-tolAmpere {
 			s.unlatch(k, t)
 			return true, nil
 		}
 	}
-	for k := range s.chans { // opto on
+	for k := range chans { // opto on
 		for _, sg := range [2]float64{1, -1} {
 			if ok, err := s.optoOn(c, k, sg, t); err != nil || ok {
 				if ok {
-					s.key = s.key.with(net.branches[net.channels[k].opto].valve, levelOf(sg))
+					s.key = s.key.with(gears[k].optoValve, levelOf(sg))
 					s.event(OptoOn, k, s.half, t)
 				}
 				return ok, err
 			}
 		}
 	}
-	for k := range s.chans { // fire
+	for k := range chans { // fire
+		if chans[k].triac != blocking {
+			continue
+		}
 		if ok, err := s.fire(c, k, t); err != nil || ok {
 			return ok, err
 		}
 	}
-	for k := range s.chans { // break over
+	for k := range chans { // break over
+		if chans[k].triac != blocking {
+			continue
+		}
 		if ok, err := s.breakOver(c, k, t); err != nil || ok {
 			return ok, err
 		}
@@ -164,7 +229,7 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 }
 
 func (s *Solver) event(kind EventKind, k int, half int64, t float64) {
-	T := s.board.Supply.HalfCycle()
+	T := s.period
 	deg := (float64(s.half-half)*T + t) / T * 180
 	s.rec.Events = append(s.rec.Events, Event{Kind: kind, Channel: k, Half: half, Degrees: deg})
 }
@@ -173,8 +238,7 @@ func (s *Solver) unlatch(k int, t float64) {
 	ch, p := &s.chans[k], &s.net.channels[k]
 	ch.offSlope = 0
 	if s.have && s.prev.T1 == t && s.prev.Half == s.half || s.have && t == 0 {
-		at := s.prev.T1
-		ch.offSlope = math.Abs(s.prev.rate(s.net.sigCurrent(p.main), at))
+		ch.offSlope = math.Abs(s.prev.rate(s.net.sigCurrent(p.main), s.prev.T1))
 	}
 	ch.triac, ch.everOff, ch.offHalf, ch.offTime = blocking, true, s.half, t
 	s.key = s.key.with(s.net.branches[p.main].valve, off)
@@ -191,90 +255,100 @@ func (s *Solver) conduct(k int, state triacState, sign float64, t float64) {
 // triggerOf returns I_GT for the polarity in which the triac of channel k
 // conducts in key kk, and the gate current g.
 func (s *Solver) triggerOf(k int, kk key, g float64) float64 {
-	l := kk.level(s.net.branches[s.net.channels[k].main].valve)
+	l := kk.level(s.gears[k].mainValve)
 	return s.lim[k].trigger[models.QuadrantOf(l.sign(), g)]
 }
 
 // withOpto is the key in which the opto of channel k conducts with sign sg,
 // its gate junction resolved.
 func (s *Solver) withOpto(k int, sg, t float64) (key, *combination, error) {
-	p := &s.net.channels[k]
-	kk := s.key.with(s.net.branches[p.opto].valve, levelOf(sg))
-	return s.hypothesis(kk, p, t)
+	g := &s.gears[k]
+	return s.hypothesis(s.key.with(g.optoValve, levelOf(sg)), g, t)
 }
 
 // withMain is the key in which the triac of channel k conducts with sign sg
 // and its junction is resolved, its opto off or kept.
 func (s *Solver) withMain(k int, sg, t float64, keepOpto bool) (key, *combination, error) {
-	p := &s.net.channels[k]
-	kk := s.key.with(s.net.branches[p.main].valve, levelOf(sg))
+	g := &s.gears[k]
+	kk := s.key.with(g.mainValve, levelOf(sg))
 	if !keepOpto {
-		kk = kk.with(s.net.branches[p.opto].valve, off)
+		kk = kk.with(g.optoValve, off)
 	}
-	return s.hypothesis(kk, p, t)
+	return s.hypothesis(kk, g, t)
 }
 
 // hypothesis resolves what the trial of a change touches: the channel's own
 // junction, and every one-way path, which could else lend the trial a current
-// that it will not have.
-func (s *Solver) hypothesis(kk key, p *channelParts, t float64) (key, *combination, error) {
+// that it will not have. The rules and their watch ask for the same trials, so
+// the last are kept.
+func (s *Solver) hypothesis(kk key, g *gear, t float64) (key, *combination, error) {
 	which := s.net.oneWays
-	if p.junction >= 0 {
-		which |= 1 << s.net.branches[p.junction].valve
+	if g.junction >= 0 {
+		which |= 1 << g.junctionValve
 	}
-	return s.resolveFrom(kk, t, which)
+	h := &s.trials[kk.hash()%uint64(len(s.trials))]
+	if h.serial == s.zSerial && h.from == kk && h.which == which {
+		return h.to, h.c, nil
+	}
+	to, c, err := s.resolveFrom(kk, t, which)
+	if err == nil {
+		*h = trialOf{s.zSerial, kk, which, to, c}
+	}
+	return to, c, err
+}
+
+// trialOf is a hypothesis that was resolved.
+type trialOf struct {
+	serial uint64 // of the (x, e, 1) it was resolved at
+	from   key
+	which  uint64
+	to     key
+	c      *combination
 }
 
 // optoReady reports whether the opto of channel k may turn on at all.
 func (s *Solver) optoReady(k int, sg float64) bool {
 	l := &s.lim[k]
 	return s.chans[k].led && (l.fires == 0 || float64(l.fires)*sg > 0) &&
-		s.key.level(s.net.branches[s.net.channels[k].opto].valve) == off
-}
-
-// optoLeast is a voltage across the blocking output of channel k below which
-// the output could not carry its latching current: it would drop
-// V_P0 + r_P·I_LP itself, and whatever lies in series only adds to that.
-func (s *Solver) optoLeast(k int) float64 {
-	b := &s.net.branches[s.net.channels[k].opto]
-	return b.volts + b.ohms*s.lim[k].optoLatch - tolVolt
+		s.key.level(s.gears[k].optoValve) == off
 }
 
 func (s *Solver) optoOn(c *combination, k int, sg, t float64) (bool, error) {
 	if !s.optoReady(k, sg) {
 		return false, nil
 	}
-	p, l := &s.net.channels[k], &s.lim[k]
-	v := sg * s.signal(c, s.net.sigVolt(p.opto), t)
-	if v < s.optoLeast(k) || v > l.inhibit+tolVolt {
+	g, l := &s.gears[k], &s.lim[k]
+	v := sg * s.read(c, g.opto)
+	if v < g.least || v > l.inhibit+tolVolt {
 		return false, nil
 	}
 	_, hc, err := s.withOpto(k, sg, t)
 	if err != nil {
 		return false, err
 	}
-	return sg*s.signal(hc, s.net.sigCurrent(p.opto), t) >= l.optoLatch+tolAmpere, nil
+	return sg*s.read(hc, g.opto) >= l.optoLatch+tolAmpere, nil
 }
 
 // gateCurrent returns the junction current of channel k, zero if it is open.
-func (s *Solver) gateCurrent(c *combination, k int, t float64) float64 {
-	j := s.net.channels[k].junction
-	if j < 0 {
+func (s *Solver) gateCurrent(c *combination, k int) float64 {
+	g := &s.gears[k]
+	if g.junction < 0 || c.key.level(g.junctionValve) == off {
 		return 0
 	}
-	return s.signal(c, s.net.sigCurrent(j), t)
+	return s.read(c, g.junction)
 }
 
+// fire lets the triac of channel k conduct, which blocks, if its gate demands it.
 func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
-	ch, l, p := &s.chans[k], &s.lim[k], &s.net.channels[k]
-	if ch.triac != blocking || l.open || p.junction < 0 {
+	l, p := &s.lim[k], &s.net.channels[k]
+	if l.open || p.junction < 0 {
 		return false, nil
 	}
-	g := s.gateCurrent(c, k, t)
+	g := s.gateCurrent(c, k)
 	if g == 0 {
 		return false, nil
 	}
-	v := s.signal(c, s.net.sigVolt(p.main), t)
+	v := s.read(c, s.gears[k].main)
 	sg := levelOf(v).sign()
 	q := models.QuadrantOf(sg, g)
 	if math.Abs(g) < l.trigger[q]+tolAmpere || math.Abs(v) < tolVolt {
@@ -284,7 +358,7 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	if sg*s.signal(hc, s.net.sigCurrent(p.main), t) >= l.latch+tolAmpere {
+	if sg*s.read(hc, s.gears[k].main) >= l.latch+tolAmpere {
 		s.conduct(k, latched, sg, t)
 		s.gateOf(k, g, l.trigger[q], t)
 		return true, nil
@@ -293,11 +367,11 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	hg := s.gateCurrent(hc, k, t)
+	hg := s.gateCurrent(hc, k)
 	ho := s.signal(hc, s.net.sigCurrent(p.opto), t)
 	// With a threshold above that of its gate path a triac could drive a
 	// current backwards: its own must flow forwards.
-	forward := sg*s.signal(hc, s.net.sigCurrent(p.main), t) >= tolAmpere
+	forward := sg*s.read(hc, s.gears[k].main) >= tolAmpere
 	if forward && math.Abs(hg) >= l.trigger[models.QuadrantOf(sg, hg)]+tolAmpere && math.Abs(ho) >= l.optoHold+tolAmpere {
 		s.conduct(k, gated, sg, t)
 		s.gateOf(k, g, l.trigger[q], t)
@@ -317,26 +391,33 @@ func (s *Solver) gateOf(k int, g, limit, t float64) {
 	}
 }
 
+// window is the rate of rise in V/s that a triac withstands after turning off at
+// a slope of its current in A/s, at a temperature of its junction.
+type window struct{ slope, celsius, rate float64 }
+
 // rateLimit returns the permitted dv/dt of channel k at time t.
 func (s *Solver) rateLimit(k int, t float64) float64 {
 	ch, l := &s.chans[k], &s.lim[k]
 	if ch.everOff {
-		since := float64(s.half-ch.offHalf)*s.board.Supply.HalfCycle() + t - ch.offTime
+		since := float64(s.half-ch.offHalf)*s.period + t - ch.offTime
 		if since < l.turnOff {
-			return s.ch[k].Triac.CommutatingRateAt(ch.offSlope, s.temps.Junction[k])
+			if w, tj := &s.windows[k], s.temps.Junction[k]; w.slope != ch.offSlope || w.celsius != tj {
+				*w = window{ch.offSlope, tj, s.ch[k].Triac.CommutatingRateAt(ch.offSlope, tj)}
+			}
+			return s.windows[k].rate
 		}
 	}
 	return l.static
 }
 
-// breakOver latches a triac without its gate, where voltage or rate of rise
-// exceed what it withstands.
+// breakOver latches a triac that blocks without its gate, where voltage or rate of
+// rise exceed what it withstands.
 func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
-	ch, l, p := &s.chans[k], &s.lim[k], &s.net.channels[k]
-	if ch.triac != blocking || l.open {
+	l, p := &s.lim[k], &s.net.channels[k]
+	if l.open {
 		return false, nil
 	}
-	v := s.signal(c, s.net.sigVolt(p.main), t)
+	v := s.read(c, s.gears[k].main)
 	over := math.Abs(v) > l.breakover+tolVolt
 	if !over {
 		limit := s.rateLimit(k, t)
@@ -358,7 +439,7 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	if sg*s.signal(hc, s.net.sigCurrent(p.main), t) < l.latch+tolAmpere {
+	if sg*s.read(hc, s.gears[k].main) < l.latch+tolAmpere {
 		return false, nil
 	}
 	s.conduct(k, latched, sg, t)
@@ -375,12 +456,12 @@ func (s *Solver) rateNow(c *combination, branch int, t float64) (float64, error)
 			return 0, err
 		}
 		seg := &s.trial
-		*seg = Segment{c: m, net: s.net, src: s.src, T0: t, xi: seg.xi, ps: seg.ps, pc: seg.pc, p0: seg.p0}
+		*seg = Segment{c: m, net: s.net, src: s.src, T0: t, xi: seg.xi}
 		seg.begin(s.x)
 		nb := seg.size()
 		buf := make([]float64, 3*nb)
 		w, d, phi := buf[:nb], buf[nb:2*nb], buf[2*nb:]
-		seg.signal(sig, w)
+		seg.weights(c.row(sig), w)
 		seg.deriveSmooth(w, d)
 		seg.basis(t, phi)
 		return dot(d, phi), nil
@@ -422,206 +503,4 @@ func (s *Solver) openLinks(c *combination, t float64) bool {
 		return true
 	}
 	return false
-}
-
-// watchList fills the finder with every threshold whose crossing could bring
-// about a change: of each demand that is a conjunction, one term that is not
-// met now, since the demand cannot be met before that term is.
-func (s *Solver) watchList(t float64) error {
-	f, net, c := &s.find, s.net, s.seg.c
-	f.reset(&s.seg)
-	for v, i := range net.valves {
-		s.watchConsistency(c, v, i, s.key)
-	}
-	for k := range s.chans {
-		ch, l, p := &s.chans[k], &s.lim[k], &net.channels[k]
-		if lv := s.key.level(net.branches[p.opto].valve); lv != off {
-			f.watch(c, net.sigCurrent(p.opto), -lv.sign(), -l.optoHold+tolAmpere)
-		}
-		main := net.sigCurrent(p.main)
-		switch ch.triac {
-		case latched:
-			f.watch(c, main, -s.mainSign(k), -l.hold+tolAmpere)
-		case gated:
-			f.watch(c, main, s.mainSign(k), l.latch+tolAmpere)
-			f.watch(c, main, -s.mainSign(k), tolAmpere)
-			if p.junction >= 0 {
-				g := s.gateCurrent(c, k, t)
-				f.watch(c, net.sigCurrent(p.junction), -math.Copysign(1, g), -s.triggerOf(k, s.key, g)+tolAmpere)
-			}
-		}
-		for _, sg := range [2]float64{1, -1} {
-			if err := s.watchOpto(c, k, sg, t); err != nil {
-				return err
-			}
-		}
-		if ch.triac == blocking && !l.open {
-			if err := s.watchFire(c, k, t); err != nil {
-				return err
-			}
-			if err := s.watchBreakOver(c, k, t); err != nil {
-				return err
-			}
-		}
-	}
-	for i := range s.contacts {
-		if o := &s.contacts[i]; o.opening {
-			f.watch(c, net.sigCurrent(o.branch), -o.sign, -tolAmpere)
-		}
-	}
-	return nil
-}
-
-func (s *Solver) mainSign(k int) float64 {
-	return s.key.level(s.net.branches[s.net.channels[k].main].valve).sign()
-}
-
-// watchConsistency watches the edge at which valve v, as it stands in key kk
-// of combination c, stops being consistent.
-func (s *Solver) watchConsistency(c *combination, v, i int, kk key) {
-	b := &s.net.branches[i]
-	if b.kind != junction && b.kind != diode {
-		return
-	}
-	l := kk.level(v)
-	if l != off {
-		s.find.watch(c, s.net.sigCurrent(i), -l.sign(), tolAmpere)
-		return
-	}
-	s.find.watch(c, s.net.sigVolt(i), 1, b.volts+tolVolt)
-	if !b.oneWay {
-		s.find.watch(c, s.net.sigVolt(i), -1, b.volts+tolVolt)
-	}
-}
-
-// watchHypothesis watches what a hypothetical combination was resolved by: the
-// channel's junction and the one-way paths. Beyond their edges the hypothesis
-// must be formed anew.
-func (s *Solver) watchHypothesis(hc *combination, p *channelParts, kk key) {
-	if p.junction >= 0 {
-		s.watchConsistency(hc, s.net.branches[p.junction].valve, p.junction, kk)
-	}
-	if s.net.oneWays == 0 {
-		return
-	}
-	for v, i := range s.net.valves {
-		if s.net.oneWays>>v&1 == 1 {
-			s.watchConsistency(hc, v, i, kk)
-		}
-	}
-}
-
-func (s *Solver) watchOpto(c *combination, k int, sg, t float64) error {
-	if !s.optoReady(k, sg) {
-		return nil
-	}
-	p, l := &s.net.channels[k], &s.lim[k]
-	row := s.net.sigVolt(p.opto)
-	v := sg * s.signal(c, row, t)
-	if v > l.inhibit+tolVolt {
-		s.find.watch(c, row, -sg, -l.inhibit-tolVolt)
-		return nil
-	}
-	if least := s.optoLeast(k); v < least {
-		s.find.watch(c, row, sg, least)
-		return nil
-	}
-	hk, hc, err := s.withOpto(k, sg, t)
-	if err != nil {
-		return err
-	}
-	s.watchHypothesis(hc, p, hk)
-	s.find.watch(hc, s.net.sigCurrent(p.opto), sg, l.optoLatch+tolAmpere)
-	return nil
-}
-
-func (s *Solver) watchFire(c *combination, k int, t float64) error {
-	p, l := &s.net.channels[k], &s.lim[k]
-	if p.junction < 0 {
-		return nil
-	}
-	lv := s.key.level(s.net.branches[p.junction].valve)
-	if lv == off {
-		return nil // no gate current before the junction conducts
-	}
-	g := lv.sign()
-	gate, volt := s.net.sigCurrent(p.junction), s.net.sigVolt(p.main)
-	gNow, vNow := g*s.signal(c, gate, t), s.signal(c, volt, t)
-	for _, sg := range [2]float64{1, -1} {
-		limit := l.trigger[models.QuadrantOf(sg, g)]
-		if gNow < limit+tolAmpere {
-			s.find.watch(c, gate, g, limit+tolAmpere)
-			continue
-		}
-		if sg*vNow < tolVolt {
-			s.find.watch(c, volt, sg, tolVolt)
-			continue
-		}
-		hk, hc, err := s.withMain(k, sg, t, false)
-		if err != nil {
-			return err
-		}
-		s.find.watch(hc, s.net.sigCurrent(p.main), sg, l.latch+tolAmpere)
-		s.watchHypothesis(hc, p, hk)
-		hk, hc, err = s.withMain(k, sg, t, true)
-		if err != nil {
-			return err
-		}
-		s.watchHypothesis(hc, p, hk)
-		if hl := hk.level(s.net.branches[p.junction].valve); hl != off {
-			hg := s.net.sigCurrent(p.junction)
-			lim := l.trigger[models.QuadrantOf(sg, hl.sign())] + tolAmpere
-			if hl.sign()*s.signal(hc, hg, t) < lim {
-				s.find.watch(hc, hg, hl.sign(), lim)
-			} else if ol := hk.level(s.net.branches[p.opto].valve); ol != off {
-				io := s.net.sigCurrent(p.opto)
-				if hold := l.optoHold + tolAmpere; ol.sign()*s.signal(hc, io, t) < hold {
-					s.find.watch(hc, io, ol.sign(), hold)
-				} else {
-					s.find.watch(hc, s.net.sigCurrent(p.main), sg, tolAmpere)
-				}
-			}
-		}
-	}
-	return nil
-}
-
-func (s *Solver) watchBreakOver(c *combination, k int, t float64) error {
-	p, l := &s.net.channels[k], &s.lim[k]
-	volt := s.net.sigVolt(p.main)
-	v := s.signal(c, volt, t)
-	hold := false // a cause is present, only the latching current is missing
-	if finite(l.breakover) {
-		if math.Abs(v) > l.breakover+tolVolt {
-			hold = true
-		} else {
-			s.find.watch(c, volt, 1, l.breakover+tolVolt)
-			s.find.watch(c, volt, -1, l.breakover+tolVolt)
-		}
-	}
-	if limit := s.rateLimit(k, t); finite(limit) {
-		limit *= 1 + 1e-12
-		rate, err := s.rateNow(c, p.main, t)
-		if err != nil {
-			return err
-		}
-		if math.Abs(rate) > limit {
-			hold = true
-		} else {
-			s.find.watchRate(c, volt, 1, limit)
-			s.find.watchRate(c, volt, -1, limit)
-		}
-	}
-	if !hold {
-		return nil
-	}
-	for _, sg := range [2]float64{1, -1} {
-		hk, hc, err := s.withMain(k, sg, t, true)
-		if err != nil {
-			return err
-		}
-		s.find.watch(hc, s.net.sigCurrent(p.main), sg, l.latch+tolAmpere)
-		s.watchHypothesis(hc, p, hk)
-	}
-	return nil
 }

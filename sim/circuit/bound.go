@@ -1,0 +1,229 @@
+package circuit
+
+import "math"
+
+// span is an interval of the search with what its modes can do in it, for all
+// atoms.
+type span struct {
+	from, to float64
+	of       int     // serial number of the segment
+	half     float64 // half of the square of its length
+	// bend is h²/2 times the largest second derivative of each mode; lift is by
+	// how much it may exceed its chord at most, used instead where that is less.
+	// end is the magnitude of a pair where the interval ends.
+	bend, lift, end []float64
+	lifted          bool
+}
+
+// spanOf returns the span between two places. The last are kept, for atoms are
+// looked at in the same intervals.
+func (f *finder) spanOf(a, b *place) *span {
+	for i := range f.spans {
+		if s := &f.spans[i]; s.from == a.t && s.to == b.t && s.of == f.serial {
+			return s
+		}
+	}
+	c, s := f.seg.c, &f.spans[f.oldest]
+	f.oldest = (f.oldest + 1) % len(f.spans)
+	h := b.t - a.t
+	s.from, s.to, s.of, s.half = a.t, b.t, f.serial, h*h/2
+	s.bend, s.lift, s.end, s.lifted = resize(s.bend, c.n), resize(s.lift, c.n), resize(s.end, c.n), false
+	for k, q := range c.square {
+		// A decaying mode: it lies between its ends.
+		start, most := a.phi[k], a.phi[k]-b.phi[k]
+		if c.pair[k] { // below its envelope
+			start = math.Sqrt(a.phi[k]*a.phi[k] + a.phi[k+1]*a.phi[k+1])
+			most = start
+			s.end[k] = math.Sqrt(b.phi[k]*b.phi[k] + b.phi[k+1]*b.phi[k+1])
+		} else if k > 0 && c.pair[k-1] {
+			start, most = 0, 0
+		}
+		// A bend of q·u·(1 − u) rises by q/4.
+		if bend := s.half * q * start; bend <= 4*most {
+			s.bend[k], s.lift[k] = bend, 0
+		} else {
+			s.bend[k], s.lift[k], s.lifted = 0, most, true
+		}
+	}
+	return s
+}
+
+// below reports whether f, at most zero at both ends, stays so between them.
+func (f *finder) below(x *atom, a, b *place, fa, fb float64) bool {
+	s := f.spanOf(a, b)
+	return f.under(x, s, a, b, fa, fb, dot(x.concave, s.bend))
+}
+
+// under is below with the modes' bend known. Terms are bounded by their chord
+// and their curvature or, where that is less, by the most that they come to:
+// f lies under
+//
+//	fa·(1 − u) + fb·u + q·u·(1 − u),  0 ≤ u ≤ 1.
+//
+// A decaying mode with a positive weight is convex and stays below its chord, a
+// pair stays below its envelope, which is convex.
+func (f *finder) under(x *atom, s *span, a, b *place, fa, fb, q float64) bool {
+	if s.lifted {
+		fa += dot(x.concave, s.lift)
+		if c := f.seg.c; c.paired {
+			for k, pair := range c.pair {
+				if pair && s.lift[k] > 0 {
+					fa -= x.w[k]*a.phi[k] + x.w[k+1]*a.phi[k+1]
+					fb += x.concave[k]*s.end[k] - x.w[k]*b.phi[k] - x.w[k+1]*b.phi[k+1]
+				}
+			}
+		}
+	}
+	if clears(fa, fb, q+x.curve*s.half) {
+		return true
+	}
+	// The same with a closer look at what oscillates.
+	curve, top, ha, hb := f.harmonics(x, a, b)
+	q -= f.relief(x, s, a, b)
+	return clears(fa, fb, q+curve*s.half) || clears(fa+top-ha, fb+top-hb, q)
+}
+
+// relief returns by how much the bend of an atom's pairs is less than if they
+// bent downwards all the time as much as they can: their second derivative is a
+// pair too, which lies within its own bend of its ends.
+func (f *finder) relief(x *atom, s *span, a, b *place) float64 {
+	c := f.seg.c
+	if !c.paired {
+		return 0
+	}
+	sum := 0.0
+	for k, pair := range c.pair {
+		if !pair || s.bend[k] == 0 {
+			continue
+		}
+		l := c.lambda[k]
+		re, im := real(l*l), imag(l*l)
+		p, q := re*x.w[k]+im*x.w[k+1], re*x.w[k+1]-im*x.w[k]
+		down := -min(p*a.phi[k]+q*a.phi[k+1], p*b.phi[k]+q*b.phi[k+1], 0)
+		bend := x.concave[k] * s.bend[k]
+		sum += max(0, bend-s.half*down-bend*c.square[k]*s.half/4)
+	}
+	return sum
+}
+
+// clears reports whether fa·(1 − u) + fb·u + q·u·(1 − u) stays at or below zero
+// for 0 ≤ u ≤ 1, q ≥ 0. Its top is at an end, or (fa + fb)/2 + q/4 + d²/4q.
+func clears(fa, fb, q float64) bool {
+	if fa > 0 || fb > 0 {
+		return false
+	}
+	d := fb - fa
+	return math.Abs(d) >= q || 2*q*(fa+fb)+q*q+d*d <= 0
+}
+
+// harmonics bounds the harmonics of an atom between two places: how far their
+// second derivative is below zero at most, and what they come to at most; with
+// what they are at the two.
+func (f *finder) harmonics(x *atom, a, b *place) (curve, top, atA, atB float64) {
+	s := f.seg
+	j := s.c.n
+	for _, order := range s.src.order {
+		r := float64(order) * s.src.omega
+		sin, cos := x.w[j], x.w[j+1]
+		ya := sin*a.phi[j] + cos*a.phi[j+1]
+		yb := sin*b.phi[j] + cos*b.phi[j+1]
+		most := max(ya, yb)
+		// Within half a period it passes its crest only from rising to falling.
+		if r*(b.t-a.t) > 3.14 || sin*a.phi[j+1]-cos*a.phi[j] > 0 && sin*b.phi[j+1]-cos*b.phi[j] < 0 {
+			most = math.Sqrt(sin*sin + cos*cos)
+		}
+		curve += r * r * max(most, 0) // y″ = −r²·y
+		top, atA, atB = top+most, atA+ya, atB+yb
+		j += 2
+	}
+	return curve, top, atA, atB
+}
+
+// monotone reports whether the rate of change of an atom is known to have one
+// sign between two places.
+func (f *finder) monotone(x *atom, a, b *place) bool {
+	if math.Abs(dot(x.dw, a.phi)) >= f.curvature(x, a)*(b.t-a.t) {
+		return true
+	}
+	amp, curve := f.seg.swing(x.dw)
+	low, high := f.bounds(x.dw, amp, curve, a, b)
+	return low >= 0 || high <= 0
+}
+
+// bounds returns bounds of w·φ between two places: each real mode lies between
+// its ends, a pair within its amplitude, and what is not modes between its ends
+// but for its curvature, or within its amplitude.
+func (f *finder) bounds(w []float64, amp, curve float64, a, b *place) (low, high float64) {
+	c := f.seg.c
+	n := c.n
+	last := len(w) - 1
+	one, two := 0.0, 0.0
+	for j := n; j < last; j++ {
+		one += w[j] * a.phi[j]
+		two += w[j] * b.phi[j]
+	}
+	h := b.t - a.t
+	if one > two {
+		one, two = two, one
+	}
+	bend := curve * h * h / 8
+	low, high = max(one-bend, -amp)+w[last], min(two+bend, amp)+w[last]
+	left, right := a.phi[:n], b.phi[:n]
+	if !c.paired {
+		for k, x := range w[:n] {
+			one, two := x*left[k], x*right[k]
+			low += min(one, two)
+			high += max(one, two)
+		}
+		return low, high
+	}
+	for k := 0; k < n; k++ {
+		if c.pair[k] {
+			x := math.Sqrt((w[k]*w[k] + w[k+1]*w[k+1]) * (left[k]*left[k] + left[k+1]*left[k+1]))
+			low -= x
+			high += x
+			k++
+			continue
+		}
+		one, two := w[k]*left[k], w[k]*right[k]
+		low += min(one, two)
+		high += max(one, two)
+	}
+	return low, high
+}
+
+// curvature bounds |f″| from a place on, with the modes as they have decayed by
+// then.
+func (f *finder) curvature(x *atom, a *place) float64 {
+	c, w := f.seg.c, x.w
+	m := x.curve
+	if !c.paired {
+		for k, q := range c.square {
+			m += math.Abs(w[k]) * q * a.phi[k]
+		}
+		return m
+	}
+	for k := 0; k < c.n; k++ {
+		if c.pair[k] {
+			g := (w[k]*w[k] + w[k+1]*w[k+1]) * (a.phi[k]*a.phi[k] + a.phi[k+1]*a.phi[k+1])
+			m += math.Sqrt(g) * c.square[k]
+			k++
+			continue
+		}
+		m += math.Abs(w[k]) * c.square[k] * a.phi[k]
+	}
+	return m
+}
+
+// swing bounds the part of w·φ that is neither modes nor constant, and its
+// second derivative.
+func (s *Segment) swing(w []float64) (amp, curve float64) {
+	for h, order := range s.src.order {
+		j := s.c.n + 2*h
+		r := float64(order) * s.src.omega
+		x := math.Sqrt(w[j]*w[j] + w[j+1]*w[j+1])
+		amp += x
+		curve += x * r * r
+	}
+	return amp, curve
+}

@@ -1,0 +1,120 @@
+package circuit
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestBelowAgainstScan: what is found to stay below zero between two places
+// does so on a dense scan, for random sums of decaying modes, oscillations and
+// harmonics, on intervals of every length. Most of what the scan sees below by
+// a margin is found.
+func TestBelowAgainstScan(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 4))
+	found, missed, not := 0, 0, 0
+	for range 30000 {
+		var modes []complex128
+		for range r.IntN(3) {
+			modes = append(modes, complex(-math.Pow(10, 2+6*r.Float64()), 0))
+		}
+		for range r.IntN(3) {
+			w := math.Pow(10, 3+4*r.Float64())
+			modes = append(modes, complex(-w*r.Float64(), w))
+		}
+		var orders []int
+		for o := 1; o < 12; o += 1 + r.IntN(9) {
+			orders = append(orders, o)
+		}
+		s := bare(modes, orders...)
+		s.T0 = 0.009 * r.Float64()
+		var f finder
+		f.reset(s)
+		a, b := f.at(0), f.at(1)
+		start := s.T0 + math.Pow(10, -8+5*r.Float64())*float64(r.IntN(2))
+		f.put(a, start)
+		f.put(b, start+math.Pow(10, -8+6*r.Float64()))
+		x := f.next()
+		for i := range x.w {
+			x.w[i] = r.NormFloat64()
+		}
+		// Both ends at zero or below, by little or by much.
+		last := len(x.w) - 1
+		x.w[last] = 0
+		x.w[last] = -math.Max(dot(x.w, a.phi), dot(x.w, b.phi)) - math.Pow(10, 1-6*r.Float64())
+		if f.never(x) {
+			continue
+		}
+		top := math.Inf(-1)
+		for i := range 401 {
+			u := float64(i) / 400
+			for _, v := range [2]float64{u, u * u * u * u} { // dense near the start, where fast modes live
+				top = math.Max(top, s.sum(x.w, a.t+(b.t-a.t)*v))
+			}
+		}
+		switch below := f.below(x, a, b, dot(x.w, a.phi), dot(x.w, b.phi)); {
+		case below && top > 1e-12:
+			t.Fatalf("modes %v, orders %v, weights %v from %g to %g: found below zero, the scan saw %g", modes, orders, x.w, a.t-s.T0, b.t-s.T0, top)
+		case below:
+			found++
+		case top < -1e-3:
+			missed++
+		case top > 0:
+			not++
+		}
+	}
+	if found < 5000 || not < 2000 || missed > found/2 {
+		t.Errorf("%d found below, %d not seen to be, %d above, expected many, few and many", found, missed, not)
+	}
+}
+
+// TestReach: what is left out because it cannot cross its threshold up to the
+// horizon does not, and the bounds of what it changes by hold at every probe.
+func TestReach(t *testing.T) {
+	someSegments(t, func(s *Solver, g *Segment) {
+		if g.T1-g.T0 < 1e-9 {
+			return
+		}
+		s.prober.prepare(g.c)
+		var f finder
+		f.reset(g)
+		turn := make([]float64, 2*len(g.src.order))
+		g.src.turn(g.T0, turn)
+		f.origin(turn, g.T1)
+		v := g.view(g.c)
+		f.look(v)
+		f.hasten()
+		w, d := make([]float64, g.size()), make([]float64, g.size())
+		for i, b := range s.prober.branches {
+			sig := s.net.sigVolt(b)
+			if g.c.key.level(s.net.branches[b].valve) != off {
+				sig = s.net.sigCurrent(b)
+			}
+			g.weights(g.c.row(sig), w)
+			g.derive(w, d)
+			// An atom has the weights of the signal, whatever way they are found.
+			a := f.next()
+			f.fill(a, v, i, 1)
+			scale := 0.0
+			for _, x := range w {
+				scale += math.Abs(x)
+			}
+			for j := range w {
+				near(t, "weight of "+s.net.branches[b].name, a.w[j], w[j], scale+1e-12, 1e-12)
+			}
+			f.used--
+			haste := dot(v.size[i*len(f.drift):(i+1)*len(f.drift)], f.haste)
+			start, rate := g.sum(w, g.T0), g.sum(d, g.T0)
+			for j := range 101 {
+				u := float64(j) / 100
+				at := g.T0 + (g.T1-g.T0)*u*u
+				if y := g.sum(w, at); math.Abs(y-start) > f.reaches(v, i)+1e-12*scale {
+					t.Fatalf("%s changes by %g, more than its bound %g", s.net.branches[b].name, y-start, f.reaches(v, i))
+				}
+				if y := g.sum(d, at); g.c.fastest < jump && math.Abs(y-rate) > haste+1e-12*scale*g.fastest() {
+					t.Fatalf("the rate of %s changes by %g, more than its bound %g", s.net.branches[b].name, y-rate, haste)
+				}
+			}
+		}
+	})
+}

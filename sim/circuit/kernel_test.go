@@ -1,0 +1,120 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
+
+// TestProducts compares the products of every width, written out or not, with
+// gonum's.
+func TestProducts(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 8))
+	draw := func(n int) []float64 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = r.NormFloat64()
+		}
+		return x
+	}
+	for n := range 14 {
+		a, b := draw(n), draw(n)
+		near(t, fmt.Sprintf("product of %d numbers", n), dot(a, b), floats.Dot(a, b), 1+floats.Norm(a, 2)*floats.Norm(b, 2), 1e-15)
+		for rows := range 12 {
+			m, got := draw(rows*n), draw(rows)
+			dots(got, m, b)
+			if n == 0 || rows == 0 {
+				for i, y := range got {
+					if y != 0 {
+						t.Errorf("row %d of %d with nothing in it: found %g, expected 0", i, rows, y)
+					}
+				}
+				continue
+			}
+			var want mat.VecDense
+			want.MulVec(mat.NewDense(rows, n, m), mat.NewVecDense(n, b))
+			for i, y := range got {
+				near(t, fmt.Sprintf("row %d of %d×%d", i, rows, n), y, want.AtVec(i), 1+floats.Norm(b, 2)*float64(n), 1e-15)
+			}
+		}
+	}
+}
+
+// TestBrief compares the short series with the library's functions up to where
+// they are used.
+func TestBrief(t *testing.T) {
+	for i := -1000; i <= 1000; i++ {
+		x := brief * float64(i) / 1000
+		near(t, fmt.Sprintf("exp %g", x), expBrief(x), math.Exp(x), 1, 3e-16)
+		sin, cos := sincosBrief(x)
+		near(t, fmt.Sprintf("sin %g", x), sin, math.Sin(x), math.Abs(x)+1e-300, 3e-16)
+		near(t, fmt.Sprintf("cos %g", x), cos, math.Cos(x), 1, 3e-16)
+	}
+}
+
+// TestAdvance moves basis functions a little and compares with evaluating them
+// there.
+func TestAdvance(t *testing.T) {
+	s := bare([]complex128{-300, complex(-1e4, 2e5), -7e5}, 1, 3, 17)
+	s.T0 = 1e-4
+	from, want := make([]float64, s.size()), make([]float64, s.size())
+	for _, at := range []float64{1.1e-4, 1.23e-4, 2e-4} {
+		for _, d := range []float64{-2e-8, -3e-11, 4e-13, 1e-9, 2.2e-8} {
+			if math.Abs(d)*s.fastest() > brief {
+				t.Fatalf("%g s is too far for a rate of %g", d, s.fastest())
+			}
+			s.basis(at, from)
+			s.basis(at+d, want)
+			s.advance(from, d)
+			for i := range from {
+				near(t, fmt.Sprintf("function %d at %g, %g later", i, at, d), from[i], want[i], 1, 1e-14)
+			}
+		}
+	}
+}
+
+// TestClears compares with the highest point of the curve on a fine grid.
+func TestClears(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 1))
+	yes, no := 0, 0
+	for range 20000 {
+		fa, fb, q := -math.Pow(10, -3*r.Float64()), -math.Pow(10, -3*r.Float64()), math.Pow(10, 1-3*r.Float64())
+		top := math.Inf(-1)
+		for i := range 1001 {
+			u := float64(i) / 1000
+			top = math.Max(top, fa*(1-u)+fb*u+q*u*(1-u))
+		}
+		if math.Abs(top) < 1e-5 {
+			continue // the grid cannot tell
+		}
+		if clears(fa, fb, q) != (top < 0) {
+			t.Errorf("from %g to %g with a bend of %g: found %v, the highest point is %g", fa, fb, q, clears(fa, fb, q), top)
+		}
+		if top < 0 {
+			yes++
+		} else {
+			no++
+		}
+	}
+	if yes < 1000 || no < 1000 {
+		t.Errorf("%d stay below and %d do not, expected many of both", yes, no)
+	}
+	if clears(1e-9, -1, 0) || clears(-1, 1e-9, 0) {
+		t.Error("found an end above zero to be below")
+	}
+}
+
+func TestAllFinite(t *testing.T) {
+	if !allFinite(nil) || !allFinite([]float64{0, -1e308, 5e-324}) {
+		t.Error("found finite numbers not to be")
+	}
+	for _, x := range []float64{math.Inf(1), math.Inf(-1), math.NaN()} {
+		if allFinite([]float64{1, x, 2}) || allFinite([]float64{x, -x}) {
+			t.Errorf("found %v to be finite", x)
+		}
+	}
+}
