@@ -115,7 +115,7 @@ func middle(t, width float64) float64 { return width * (math.Floor(t/width) + 0.
 type cell struct {
 	temps  circuit.Temperatures
 	nodes  []*node
-	blocks map[blockKey]*block
+	series map[seriesKey]*series
 	plans  map[planKey]*plan
 	ohms   []float64 // the element resistances of the class
 	firing []firing  // of channels that fire late
@@ -187,7 +187,7 @@ func (r *reuse) newCell(t circuit.Temperatures, board float64) *cell {
 	c := &cell{
 		temps: circuit.Uniform(n, 25), low: circuit.Uniform(n, math.Inf(-1)), high: circuit.Uniform(n, math.Inf(1)),
 		ohms: make([]float64, n), firing: make([]firing, n),
-		blocks: map[blockKey]*block{}, plans: map[planKey]*plan{},
+		series: map[seriesKey]*series{}, plans: map[planKey]*plan{},
 	}
 	c.temps.Leakage, c.temps.Board = make([]float64, n), board
 	if r.heated {

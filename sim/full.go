@@ -47,7 +47,7 @@ func (f *full) class(t circuit.Temperatures) {
 	f.sol.SetTemperatures(f.temps)
 }
 
-func (f *full) advance(in input, n int64) (*block, error) {
+func (f *full) advance(in input, n int64, b *block) error {
 	for k := range f.drive {
 		d := &f.board.Channels[k].Drive
 		f.drive[k] = float64(d.Off)
@@ -55,12 +55,13 @@ func (f *full) advance(in input, n int64) (*block, error) {
 			f.drive[k] = float64(d.On)
 		}
 	}
-	b := &block{energy: make(tally, tallySize(f.n))}
+	clear(b.all)
+	b.halves = b.halves[:0]
 	t := make(tally, len(b.energy))
 	for range n {
 		rec, err := f.sol.HalfCycle(circuit.Input{Factor: in.factor, Drive: f.drive})
 		if err != nil {
-			return nil, err
+			return err
 		}
 		f.count++
 		t.from(rec, f.board)
@@ -71,7 +72,7 @@ func (f *full) advance(in input, n int64) (*block, error) {
 			b.halves = append(b.halves, terminal{t[tVolts], t[tSquare]})
 		}
 	}
-	return b, nil
+	return nil
 }
 
 func (f *full) sum(b *block, _ []float64, total tally) {

@@ -154,27 +154,14 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	p := r.newPlan()
 	p.to, p.flip = e.node, e.flip
-	size := tallySize(r.n)
-	clear(r.sums)
-	energy := r.sums[:size]
-	slope := func(k int) tally { return r.sums[(k+1)*size:][:size] }
+	total := &r.total
+	clear(total.all)
 	r.plan = slices.Grow(r.plan[:0], r.used)[:r.used]
 	passed := 0.0 // s of the window
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
-		b, d := pc.block, float64(pc.halfs)*r.half
-		for g, x := range b.energy {
-			energy[g] += x
-		}
-		for k, s := range b.slope {
-			if s == nil {
-				continue
-			}
-			sum := slope(k)
-			for g, x := range b.energy {
-				sum[g] += s[g] * x
-			}
-		}
+		b, d := &pc.block, float64(pc.halfs)*r.half
+		addTo(total.all, b.all, 1)
 		w := &r.plan[i]
 		w.Duration = d
 		if len(w.Element) != r.n {
@@ -184,13 +171,10 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		leaves := r.leaves(r.m, pc.halfs)
 		for k := range r.n {
 			c := &p.channels[k]
-			heat := b.energy.channel(k)[tElement]
-			if s := b.slope[k]; s != nil {
-				z := (1 + s.channel(k)[tElement]) / 2
+			if heat := b.energy.channel(k)[tElement]; heat > e.noise {
+				z := (1 + b.slope[k].channel(k)[tElement]/heat) / 2
 				c.mixed += z * z * heat
 			}
-			c.warm += b.warm[k] * heat
-			c.leak += b.leak[k]
 			if pc.drives>>k&1 == 1 {
 				c.driven += pc.halfs
 			}
@@ -204,11 +188,12 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		r.collect(e, p, b, passed)
 		r.strain(p, b, pc.halfs)
 	}
+	energy := total.energy
 	of := func(g int) share {
 		s := share{energy: energy[g]}
 		if s.energy > e.noise {
 			for k := range r.n {
-				s.slope[k] = slope(k)[g] / s.energy
+				s.slope[k] = total.slope[k][g] / s.energy
 			}
 		}
 		return s
@@ -225,10 +210,11 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		}
 		if x := own[tElement]; x > e.noise {
 			z := (1 + c.element.slope[k]) / 2
-			c.warm, c.mixed = c.warm/x, max(0, c.mixed/x-z*z)
+			c.warm, c.mixed = total.warm[k]/x, max(0, c.mixed/x-z*z)
 		} else {
-			c.warm, c.mixed = 0, 0
+			c.mixed = 0
 		}
+		c.leak = total.leak[k]
 	}
 	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
 	p.rhythm = r.m.calm.Rhythm(r.plan)

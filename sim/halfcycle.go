@@ -35,13 +35,19 @@ func (r *reuse) tellEach() {
 	}
 }
 
-// keep appends half-cycles to those of a block.
-func (r *reuse) keep(b *block, steps ...*step) {
+// keep notes each of the n half-cycles of a block from a series, if asked for.
+func (r *reuse) keep(b *block, s *series, n int64) {
+	b.halves = b.halves[:0]
 	if !r.each {
 		return
 	}
-	for _, s := range steps {
-		b.halves = append(b.halves, terminal{s.energy[tVolts], s.energy[tSquare]})
+	known := int64(len(s.steps))
+	for i := range n {
+		for i >= known {
+			i -= 2
+		}
+		e := s.steps[i].energy
+		b.halves = append(b.halves, terminal{e[tVolts], e[tSquare]})
 	}
 }
 

@@ -137,7 +137,7 @@ type lateness struct {
 // the start of the window.
 func (r *run) collect(e *reuse, p *plan, b *block, ends float64) {
 	for k, d := range b.late {
-		if d == nil {
+		if d[tElement] == 0 {
 			continue
 		}
 		l := p.channels[k].late
@@ -172,7 +172,7 @@ func (r *run) lateness(e *reuse, p *plan) tally {
 			continue
 		}
 		if &sum[0] == &r.none[0] {
-			sum = r.sums[:tallySize(r.n)]
+			sum = r.sums
 			clear(sum)
 		}
 		warmer := l.rise - e.cell.temps.Junction[k] + r.heat.State().Pocket

@@ -43,10 +43,11 @@ type reuse struct {
 	leaks    []float64 // and above those at which the class leaks
 	late     []float64 // what that moves late firings by
 
-	room    arena // for what blocks and steps hold
-	id      []byte
-	scratch circuit.Snapshot
-	drive   []float64
+	room      arena // for what blocks and steps hold
+	scratched account
+	id        []byte
+	scratch   circuit.Snapshot
+	drive     []float64
 
 	// Solved counts half-cycles that were solved, sensitivities included;
 	// Served those taken from memory.
@@ -71,25 +72,10 @@ func (r *reuse) at() place {
 	return p
 }
 
-// blockKey tells blocks of a cell apart. Like planKey it is made of integers
-// that leave no gap, which maps find soonest.
-type blockKey struct {
-	from      place
-	factor    uint64 // bits of the supply level
-	drives, n uint32
-}
-
-// block is a run of half-cycles of the same input: their energies together,
-// and how those follow the element resistances.
+// block is a run of half-cycles of the same input.
 type block struct {
-	energy tally
-	slope  []tally // d ln E/d ln R by channel, nil where none
-	late   []tally // see step
-	warmth
-	to   int  // the node in which it ends
-	flip bool // and whether as its mirror image
-	// halves is each half-cycle's part of the block, if asked for.
-	halves []terminal
+	account
+	halves []terminal // each half-cycle's part, if asked for
 }
 
 // node is a state between half-cycles.
@@ -115,8 +101,9 @@ type step struct {
 	// moves by 1; nil where none is late.
 	late []tally
 	warmth
-	to    int
-	flips bool // it ends in the mirror image of that node
+	account []float64 // see row, once asked for
+	to      int
+	flips   bool // it ends in the mirror image of that node
 	// The first firing and the last extinction, in s from the start: +Inf and
 	// −Inf where there is none.
 	fires, ends float64
@@ -182,105 +169,6 @@ func (r *reuse) find(sn *circuit.Snapshot) int {
 	n.snap = sn.Clone()
 	r.cell.nodes = append(r.cell.nodes, n)
 	return len(r.cell.nodes) - 1
-}
-
-// advance takes n half-cycles of the same input.
-func (r *reuse) advance(in input, n int64) (*block, error) {
-	key := blockKey{r.at(), math.Float64bits(in.factor), in.drives, uint32(n)}
-	if b, ok := r.cell.blocks[key]; ok {
-		r.node, r.flip = b.to, b.flip
-		return b, nil
-	}
-	channels := len(r.board.Channels)
-	b := &block{energy: r.room.take(tallySize(channels)), slope: make([]tally, channels), warmth: r.newWarmth()}
-	for n > 0 {
-		at, flip := r.node, r.flip
-		odd, err := r.step(in)
-		if err != nil {
-			return nil, err
-		}
-		r.add(b, odd, 1, flip)
-		r.keep(b, odd)
-		if n--; n == 0 {
-			break
-		}
-		flipped := r.flip
-		even, err := r.step(in)
-		if err != nil {
-			return nil, err
-		}
-		r.add(b, even, 1, flipped)
-		r.keep(b, even)
-		n--
-		if r.node == at && r.flip == flip && n >= 2 { // a whole cycle that ends where it began
-			r.add(b, odd, n/2, flip)
-			r.add(b, even, n/2, flipped)
-			for range n / 2 {
-				r.keep(b, odd, even)
-			}
-			n -= n / 2 * 2
-		}
-	}
-	for _, s := range b.slope {
-		for g := range s {
-			if b.energy[g] > r.noise {
-				s[g] /= b.energy[g]
-			} else {
-				s[g] = 0
-			}
-		}
-	}
-	for k := range b.warm {
-		if e := b.energy.channel(k)[tElement]; e > r.noise {
-			b.warm[k] /= e
-		} else {
-			b.warm[k] = 0
-		}
-	}
-	b.to, b.flip = r.node, r.flip
-	r.cell.blocks[key] = b
-	return b, nil
-}
-
-// add adds n times a step; slopes are summed as slope times energy until the
-// block is complete. In its mirror image the charge has the other sign.
-func (r *reuse) add(b *block, s *step, n int64, flip bool) {
-	for g, e := range s.energy {
-		if g == tCharge && flip {
-			e = -e
-		}
-		b.energy[g] += e * float64(n)
-	}
-	for k := range s.warm {
-		b.warm[k] += s.warm[k] * s.energy.channel(k)[tElement] * float64(n)
-		b.leak[k] += s.leak[k] * float64(n)
-	}
-	for k, d := range s.late {
-		if d == nil {
-			continue
-		}
-		b.late = r.lists(b.late)
-		if b.late[k] == nil {
-			b.late[k] = r.room.take(len(d))
-		}
-		for g, x := range d {
-			if g == tCharge && flip {
-				x = -x
-			}
-			b.late[k][g] += x * float64(n)
-		}
-	}
-	for k, sl := range s.slope {
-		if sl == nil {
-			continue
-		}
-		if b.slope[k] == nil {
-			b.slope[k] = r.room.take(len(s.energy))
-		}
-		for g, x := range sl {
-			b.slope[k][g] += x * s.energy[g] * float64(n)
-		}
-	}
 }
 
 // step takes one half-cycle.

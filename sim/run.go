@@ -92,8 +92,8 @@ type machine struct {
 // engine yields the energies of half-cycles.
 type engine interface {
 	class(t circuit.Temperatures)
-	// advance takes n half-cycles of the same input.
-	advance(in input, n int64) (*block, error)
+	// advance takes n half-cycles of the same input and sets b to them.
+	advance(in input, n int64, b *block) error
 	// sum adds the energies of a block with elements of the given resistances in
 	// ohms.
 	sum(b *block, ohms []float64, total tally)
@@ -138,8 +138,9 @@ type run struct {
 
 	scale     []float64 // of the elements' powers in the last plan
 	linkScale []float64
-	sums      tally // of compose: energies, then slopes by channel
-	none      tally // zeros
+	total     account // of compose
+	sums      tally   // of lateness
+	none      tally   // zeros
 
 	plans   []plan    // not yet used
 	rises   []float64 // for their stages
@@ -187,7 +188,8 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
 	r.ohms, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
-	r.acc, r.none, r.sums = make(tally, tallySize(n)), make(tally, tallySize(n)), make(tally, (n+1)*tallySize(n))
+	r.acc, r.none, r.sums = make(tally, tallySize(n)), make(tally, tallySize(n)), make(tally, tallySize(n))
+	r.total = newAccount(n)
 	r.res = &Result{Board: b, Stats: Stats{Exact: -1}}
 	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
 	r.every = max(1, int64((o.Every+w-1)/w))

@@ -245,41 +245,45 @@ func (r *reuse) resistance() []byte {
 	return id
 }
 
+// slopeOf returns d ln E/d ln R of a group of a block with the resistance of
+// channel k; energies that are rounding have none.
+func (r *reuse) slopeOf(b *block, k, group int) float64 {
+	if e := b.energy[group]; e > r.noise {
+		return b.slope[k][group] / e
+	}
+	return 0
+}
+
 // sum adds the energies of a block to total, in joules, with the elements at
 // the given resistances in ohms. What the channels share goes with the square of
 // the sum of their currents; what the source gives is what all of them take.
 func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	var room [mostGliding]moved
 	moves := room[:0]
-	for k, s := range b.slope {
-		slope := 0.0
-		if s != nil {
-			slope = s.channel(k)[tElement]
-		}
-		moves = append(moves, move(ohms[k], r.cell.ohms[k], slope))
+	for k := range b.slope {
+		at := tShared + k*tPerChannel + tElement
+		moves = append(moves, move(ohms[k], r.cell.ohms[k], r.slopeOf(b, k, at)))
 	}
 	drops := func(g int) float64 {
 		x := 0.0
-		for k, s := range b.slope {
-			if s != nil {
-				x += s[g] * moves[k].drop
-			}
+		for k := range b.slope {
+			x += r.slopeOf(b, k, g) * moves[k].drop
 		}
 		return x
 	}
 	more := 0.0 // J, than the source gives at the temperatures of the class
 	for k := range b.slope {
-		m, own, at := &moves[k], b.slope[k], tShared+k*tPerChannel
+		m, at := &moves[k], tShared+k*tPerChannel
 		for i, e := range b.energy.channel(k) {
-			x, slope := drops(at+i), 0.0
-			if own != nil {
-				slope = own[at+i]
-				x -= slope * m.drop
-			}
+			slope := r.slopeOf(b, k, at+i)
+			x := drops(at+i) - slope*m.drop
 			f, add := 1.0, 0.0
 			switch i {
 			case tElement:
-				f = m.element() * (1 + b.warm[k]*r.shift[k])
+				f = m.element()
+				if e > r.noise {
+					f *= 1 + b.warm[k]/e*r.shift[k]
+				}
 			case tTriac:
 				f = m.triac(slope)
 				if leak := b.leak[k]; leak > 0 {

@@ -107,6 +107,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 		return nil, 0, nil
 	}
 	sum := *main
+	sum.account = nil
 	sum.energy = r.room.take(len(main.energy))
 	channels := in.drives
 	for g := range sum.energy {

@@ -10,7 +10,7 @@ import (
 
 // piece is a run of equal cycles within a window.
 type piece struct {
-	block  *block
+	block  block
 	halfs  int64
 	drives uint32
 	sum    tally     // at the temperatures of the last plan
@@ -184,7 +184,6 @@ func (r *run) walk(p, q int64, factor float64) error {
 
 func (r *run) tread(p, q int64, factor float64) error {
 	r.used = 0
-	var err error
 	for i := p; i < q; {
 		d := r.drives[i/2]
 		j := i + 1
@@ -192,13 +191,12 @@ func (r *run) tread(p, q int64, factor float64) error {
 			j++
 		}
 		if r.used == len(r.pieces) {
-			r.pieces = append(r.pieces, piece{sum: make(tally, tallySize(r.n))})
+			r.pieces = append(r.pieces, piece{sum: make(tally, tallySize(r.n)), block: block{account: newAccount(r.n)}})
 		}
 		pc := &r.pieces[r.used]
 		r.used++
 		pc.halfs, pc.drives = j-i, d
-		pc.block, err = r.m.engine.advance(input{d, factor}, j-i)
-		if err != nil {
+		if err := r.m.engine.advance(input{d, factor}, j-i, &pc.block); err != nil {
 			return err
 		}
 		i = j
@@ -228,7 +226,7 @@ func (r *run) powers(o *heat.Outlook) []heat.Piece {
 			r.ohms[k] = r.m.board.Channels[k].Element.ResistanceAt(pc.last[k])
 		}
 		clear(pc.sum)
-		r.m.engine.sum(pc.block, r.ohms, pc.sum)
+		r.m.engine.sum(&pc.block, r.ohms, pc.sum)
 		w := &r.plan[i]
 		w.Duration = float64(pc.halfs) * r.half
 		if len(w.Element) != r.n {
