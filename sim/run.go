@@ -412,6 +412,19 @@ func (r *run) decide(h int64) {
 // schedule spreads the cycles that the channels asked for over the window.
 func (r *run) schedule() {
 	b := r.m.board
+	limited := b.Controller.Together > 0 && b.Controller.Together < r.n
+	for k := range r.n {
+		limited = limited || b.Channels[k].Control.Spread
+	}
+	if !limited { // each channel in one run from the start
+		clear(r.drives)
+		for k := range r.n {
+			for j := range r.drives[:r.counts[b.DriveSource(k)]] {
+				r.drives[j] |= 1 << k
+			}
+		}
+		return
+	}
 	for k := range r.n {
 		pattern(r.want[k], r.counts[k], b.Channels[k].Control.Spread)
 	}
