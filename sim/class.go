@@ -130,7 +130,7 @@ func (r *reuse) class(t circuit.Temperatures) {
 	}
 	for k, x := range t.Junction {
 		r.shift[k] = x - r.cell.temps.Junction[k]
-		r.leaks[k] = x - r.cell.temps.Leakage[k]
+		r.leaks[k].move(x - r.cell.temps.Leakage[k])
 		r.late[k] = r.cell.firing[k].moves(r.shift[k])
 	}
 }

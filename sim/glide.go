@@ -289,7 +289,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.linkScale[k] = x.wire() * neighbours
 		triac := x.triac(c.triac.slope[k]) * c.triac.others(&m, k)
 		if c.leak > 0 {
-			triac += c.leak * (math.Exp(e.leaks[k]*leakLaw) - 1) / c.triac.energy
+			triac += c.leak * e.leaks[k].more / c.triac.energy
 		}
 		gate, snubber := c.gate.energy, c.snubber.energy
 		if c.minor {

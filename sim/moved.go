@@ -1,5 +1,7 @@
 package sim
 
+import "math"
+
 // moved is by how far the resistance of a channel's element has moved from R₀,
 // that of the class in which half-cycles were solved, and what that makes of the
 // channel's current: that of a load behind an impedance,
@@ -55,3 +57,20 @@ func (m *moved) carried(slope float64) float64 {
 // others is what currents make of a loss with the square of their sum, given the
 // sum x of slopes times drops.
 func others(x float64) float64 { return (1 + x/2) * (1 + x/2) }
+
+// leakage is what warmth makes of a triac's leakage, which doubles every 10 K.
+type leakage struct {
+	more     float64 // by the temperature last moved to
+	at, base float64 // K, and the factor there
+}
+
+// move sets the leakage to a temperature t K above that of the class. Near the
+// last exponential it goes on by a series, to 1e-6.
+func (l *leakage) move(t float64) {
+	const law = math.Ln2 / 10
+	if l.base == 0 || math.Abs(t-l.at) > 1 {
+		l.at, l.base = t, math.Exp(law*t)
+	}
+	x := law * (t - l.at)
+	l.more = l.base*(1+x*(1+x/2*(1+x/3))) - 1
+}

@@ -40,7 +40,7 @@ type reuse struct {
 	strain   float64 // the largest part of that so far
 	tails    tails
 	shift    []float64 // junction temperatures above those of the class, K
-	leaks    []float64 // and above those at which the class leaks
+	leaks    []leakage // by how much more they leak there
 	late     []float64 // what that moves late firings by
 
 	room      arena // for what blocks and steps hold
@@ -112,7 +112,7 @@ type step struct {
 func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
 	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
-	r.shift, r.leaks, r.late = make([]float64, n), make([]float64, n), make([]float64, n)
+	r.shift, r.leaks, r.late = make([]float64, n), make([]leakage, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)

@@ -176,7 +176,7 @@ var wider = map[string]tolerance{
 	"film-opto":             {0.2, 20e-3, 3e-3},
 	// It begins to fire again at a temperature of its junction, and in a class
 	// all at once.
-	"triac-low-rate": {0.1, 10e-3, 1e-4},
+	"triac-low-rate": {0.1, 10e-3, 1.5e-4},
 	// Twice the current: the junction is further from its class's middle.
 	"element-part-shorted": {10e-3, 10e-3, 2e-5},
 }

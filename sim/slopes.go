@@ -17,9 +17,6 @@ type warmth struct {
 	leak []float64
 }
 
-// leakLaw is d ln g/dT of a triac's leakage in 1/K, which doubles every 10 K.
-const leakLaw = math.Ln2 / 10
-
 func (r *reuse) newWarmth() warmth {
 	n := len(r.board.Channels)
 	return warmth{r.room.take(n), r.room.take(n)}
@@ -287,7 +284,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 			case tTriac:
 				f = m.triac(slope)
 				if leak := b.leak[k]; leak > 0 {
-					add = leak * (math.Exp(r.leaks[k]*leakLaw) - 1)
+					add = leak * r.leaks[k].more
 				}
 			case tWire, tLink:
 				f = m.wire()
