@@ -39,14 +39,14 @@ type plan struct {
 
 // planned is one channel's part of a plan.
 type planned struct {
-	element, triac, gate, snubber share
-	wire                          float64   // J, which goes with the square of the element's current
-	mixed                         float64   // variance of what moved calls z over the pieces
-	minor                         bool      // gate and snubber follow the resistances
-	warm, leak                    float64   // see warmth
-	driven                        int64     // half-cycles
-	stages                        []float64 // K that the triac's stages gain
-	late                          *lateness // nil where the triac fires early
+	element, triac      share
+	wire, gate, snubber float64   // J; the wire's goes with the square of the element's current
+	minor               *[2]share // of gate and snubber, if they follow the resistances
+	mixed               float64   // variance of what moved calls z over the pieces
+	warm, leak          float64   // see warmth
+	driven              int64     // half-cycles
+	stages              []float64 // K that the triac's stages gain
+	late                *lateness // nil where the triac fires early
 }
 
 // share is a group's energy in J and how it follows the element resistances,
@@ -154,43 +154,52 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	p := r.newPlan()
 	p.to, p.flip = e.node, e.flip
-	total := &r.total
-	clear(total.all)
+	clear(r.total.all)
 	r.plan = slices.Grow(r.plan[:0], r.used)[:r.used]
 	passed := 0.0 // s of the window
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
-		b, d := &pc.block, float64(pc.halfs)*r.half
-		addTo(total.all, b.all, 1)
-		w := &r.plan[i]
-		w.Duration = d
-		if len(w.Element) != r.n {
-			w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
-		}
-		r.power(&w.Powers, b.energy, d)
-		leaves := r.leaves(r.m, pc.halfs)
-		for k := range r.n {
-			c := &p.channels[k]
-			if heat := b.energy.channel(k)[tElement]; heat > e.noise {
-				z := (1 + b.slope[k].channel(k)[tElement]/heat) / 2
-				c.mixed += z * z * heat
-			}
-			if pc.drives>>k&1 == 1 {
-				c.driven += pc.halfs
-			}
-			power := b.energy.channel(k)[tTriac] / d
-			for j, f := range r.m.board.Channels[k].Triac.Foster {
-				final := power * float64(f.Resistance)
-				c.stages[j] = final + (c.stages[j]-final)*leaves[k][j]
-			}
-		}
-		passed += d
-		r.collect(e, p, b, passed)
-		r.strain(p, b, pc.halfs)
+		addTo(r.total.all, pc.block.all, 1)
+		r.join(e, p, pc, &r.plan[i])
+		passed += r.plan[i].Duration
+		r.collect(e, p, &pc.block, passed)
+		r.strain(p, &pc.block, pc.halfs)
 	}
-	energy := total.energy
+	r.share(e, p)
+	p.rhythm = r.m.calm.Rhythm(r.plan)
+	return p, nil
+}
+
+// join adds a piece to a plan, and sets w to its powers.
+func (r *run) join(e *reuse, p *plan, pc *piece, w *heat.Piece) {
+	b, d := &pc.block, float64(pc.halfs)*r.half
+	w.Duration = d
+	if len(w.Element) != r.n {
+		w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
+	}
+	r.power(&w.Powers, b.energy, d)
+	leaves := r.leaves(r.m, pc.halfs)
+	for k := range r.n {
+		c, own := &p.channels[k], b.energy.channel(k)
+		if heat := own[tElement]; heat > e.noise {
+			z := (1 + b.slope[k].channel(k)[tElement]/heat) / 2
+			c.mixed += z * z * heat
+		}
+		if pc.drives>>k&1 == 1 {
+			c.driven += pc.halfs
+		}
+		for j, f := range r.m.board.Channels[k].Triac.Foster {
+			final := own[tTriac] / d * float64(f.Resistance)
+			c.stages[j] = final + (c.stages[j]-final)*leaves[k][j]
+		}
+	}
+}
+
+// share divides the energies of a plan among those who take them.
+func (r *run) share(e *reuse, p *plan) {
+	total := &r.total
 	of := func(g int) share {
-		s := share{energy: energy[g]}
+		s := share{energy: total.energy[g]}
 		if s.energy > e.noise {
 			for k := range r.n {
 				s.slope[k] = total.slope[k][g] / s.energy
@@ -198,12 +207,17 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		}
 		return s
 	}
-	p.source, p.wiring, p.upstream, p.square = energy[tSource], of(tWiring), of(tUpstream), of(tSquare)
+	p.source, p.wiring, p.upstream, p.square = total.energy[tSource], of(tWiring), of(tUpstream), of(tSquare)
 	for k := range r.n {
-		c, own, at := &p.channels[k], energy.channel(k), tShared+k*tPerChannel
-		c.element, c.triac, c.gate, c.snubber = of(at+tElement), of(at+tTriac), of(at+tGate), of(at+tSnubber)
-		c.wire = own[tWire]
-		c.minor = c.gate.slope != [mostGliding]float64{} || c.snubber.slope != [mostGliding]float64{}
+		c, own, at := &p.channels[k], total.energy.channel(k), tShared+k*tPerChannel
+		c.element, c.triac = of(at+tElement), of(at+tTriac)
+		c.wire, c.gate, c.snubber, c.leak = own[tWire], own[tGate], own[tSnubber], total.leak[k]
+		for j := range r.n {
+			if sl := total.slope[j].channel(k); sl[tGate] != 0 || sl[tSnubber] != 0 {
+				c.minor = &[2]share{of(at + tGate), of(at + tSnubber)}
+				break
+			}
+		}
 		p.pocket += own[tTriac] + own[tGate] + own[tSnubber]
 		if c.late != nil {
 			c.late.warm(&r.m.board.Channels[k].Triac, own[tTriac])
@@ -214,11 +228,8 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 		} else {
 			c.mixed = 0
 		}
-		c.leak = total.leak[k]
 	}
 	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
-	p.rhythm = r.m.calm.Rhythm(r.plan)
-	return p, nil
 }
 
 // newPlan returns an empty plan.
@@ -291,10 +302,11 @@ func (r *run) follow(e *reuse, p *plan) {
 		if c.leak > 0 {
 			triac += c.leak * e.leaks[k].more / c.triac.energy
 		}
-		gate, snubber := c.gate.energy, c.snubber.energy
-		if c.minor {
-			gate *= x.carried(c.gate.slope[k]) * c.gate.others(&m, k)
-			snubber *= x.carried(c.snubber.slope[k]) * c.snubber.others(&m, k)
+		gate, snubber := c.gate, c.snubber
+		if c.minor != nil {
+			g, s := &c.minor[0], &c.minor[1]
+			gate *= x.carried(g.slope[k]) * g.others(&m, k)
+			snubber *= x.carried(s.slope[k]) * s.others(&m, k)
 		}
 		if d := late.channel(k); d[tElement] != 0 {
 			r.scale[k] += d[tElement] / c.element.energy
