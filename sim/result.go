@@ -50,6 +50,9 @@ type Stats struct {
 	// Energies are then good to about 1e-4, or, without Options.Exact, to some
 	// per cent where a triac just begins to fail.
 	Narrow bool
+	// Approximate tells that a triac was near what it withstands in such a
+	// half-cycle, and that those after it were not solved one by one.
+	Approximate bool
 	// Exact is the time from which every half-cycle was solved, as
 	// Options.Exact has it; negative for never.
 	Exact time.Duration

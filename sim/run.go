@@ -475,8 +475,9 @@ func (r *run) finish() (*Result, error) {
 	r.res.Stats.Solved = r.before
 	for _, m := range r.versions {
 		r.res.Stats.Solved += m.engine.solved()
-		if e, ok := m.engine.(*reuse); ok && e.near() {
-			r.res.Stats.Narrow = true
+		if e, ok := m.engine.(*reuse); ok {
+			r.res.Stats.Narrow = r.res.Stats.Narrow || e.near()
+			r.res.Stats.Approximate = r.res.Stats.Approximate || e.failing
 		}
 	}
 	for k := range r.n {

@@ -155,6 +155,7 @@ func (c *recurrenceCase) simulate(ctx context.Context, o *recurrenceOptions) err
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.name, err)
 	}
+	tellCaveat(ctx, c.result)
 	c.wetness = math.NaN()
 	for _, w := range run.Wetness(edits.moment) {
 		if !(c.wetness >= w) && !math.IsNaN(w) {

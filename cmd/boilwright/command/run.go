@@ -159,6 +159,7 @@ func simulate(ctx context.Context, t *target, seed uint64, o sim.Options) (*sim.
 	if err != nil {
 		return nil, nil, err
 	}
+	tellCaveat(ctx, result)
 	last := t.file.Board.Clone()
 	if err := faulty.Edit(last, edits.moment); err != nil {
 		return nil, nil, err

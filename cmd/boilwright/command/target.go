@@ -24,6 +24,7 @@ const stdinName = "standard input"
 // loadBoard reads the board that is named at the command line: an embedded
 // one, a file, or standard input.
 func loadBoard(cmd *cobra.Command, args []string) (*boardfile.File, error) {
+	withCaveat(cmd)
 	if len(args) == 0 {
 		return boardfile.Embedded(boardfile.EmbeddedNames()[0])
 	}
