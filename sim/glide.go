@@ -71,7 +71,7 @@ func (s *share) others(m *[mostGliding]moved, k int) float64 {
 func (r *run) glide(h int64) (bool, error) {
 	m := r.m
 	e, ok := m.engine.(*reuse)
-	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding || !m.calm.Able() {
+	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding || !m.calm.Able(float64(h)*r.half) {
 		return false, nil
 	}
 	from, to := r.at(h), r.at(h+int64(r.window))

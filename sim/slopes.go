@@ -261,19 +261,26 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 		at := tShared + k*tPerChannel + tElement
 		moves = append(moves, move(ohms[k], r.cell.ohms[k], r.slopeOf(b, k, at)))
 	}
-	drops := func(g int) float64 {
+	// drops is what the moves of currents make of a group with energy e.
+	drops := func(g int, e float64) float64 {
+		if e <= r.noise {
+			return 0
+		}
 		x := 0.0
 		for k := range b.slope {
-			x += r.slopeOf(b, k, g) * moves[k].drop
+			x += b.slope[k][g] * moves[k].drop
 		}
-		return x
+		return x / e
 	}
 	more := 0.0 // J, than the source gives at the temperatures of the class
 	for k := range b.slope {
 		m, at := &moves[k], tShared+k*tPerChannel
 		for i, e := range b.energy.channel(k) {
+			if e == 0 {
+				continue
+			}
 			slope := r.slopeOf(b, k, at+i)
-			x := drops(at+i) - slope*m.drop
+			x := drops(at+i, e) - slope*m.drop
 			f, add := 1.0, 0.0
 			switch i {
 			case tElement:
@@ -300,7 +307,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	}
 	for g, e := range b.energy[:tShared] {
 		now := e
-		switch x := drops(g); g {
+		switch x := drops(g, e); g {
 		case tSource:
 		case tWiring, tUpstream:
 			now *= others(x)

@@ -139,7 +139,7 @@ func BenchmarkCalmWindow(b *testing.B) {
 						b.Fatal(err)
 					}
 					calm = m.Calm(1)
-					if !calm.Able() {
+					if !calm.Able(0) {
 						b.Fatal("found a machine that can't be taken through windows, expected one that can")
 					}
 					r = calm.Rhythm(pieces)
@@ -163,7 +163,7 @@ func BenchmarkCalmWindow(b *testing.B) {
 func BenchmarkRhythm(b *testing.B) {
 	m := mustNew(b, calmBoard(false))
 	calm := m.Calm(1)
-	if !calm.Able() {
+	if !calm.Able(0) {
 		b.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
 	var plans [][]Piece

@@ -167,9 +167,17 @@ func (m *Machine) Calm(dt float64) *Calm {
 	return c
 }
 
-// Able reports whether the machine as it is can be taken through windows at
-// all: nothing holds a boiling point, vents, lies dry or waits to be told.
-func (c *Calm) Able() bool { return c.entered == c.m.visits || c.enter() }
+// Able reports whether the machine as it is can be taken through the window that
+// starts at t0, in seconds, at all: nothing holds a boiling point, vents, lies
+// dry or waits to be told, and no draw begins, ends or takes steam that is not
+// fed again.
+func (c *Calm) Able(t0 float64) bool {
+	known := c.entered == c.m.visits
+	if c.m.par.draws > 0 && !(known && t0+c.dt < c.quiet) && !c.draws(t0) {
+		return false
+	}
+	return known || c.enter()
+}
 
 // enter brings the modes into line with the machine after others have moved
 // it, and reports whether the machine is one that Calm can take.
@@ -179,11 +187,18 @@ func (c *Calm) enter() bool {
 		return false
 	}
 	for i := range c.boilers {
-		b, v := &c.boilers[i], &m.par.vessels[i]
+		v := &m.par.vessels[i]
 		if p.Holding[i] || p.Venting[i] || p.Dry[i] || p.Cut[i] && v.moves || p.Mass[i] < v.wetted {
 			return false
 		}
-		if b.mass != p.Mass[i] || b.chain != m.par.chains[i] {
+		// One that has just lost steam boils again sooner than its modes pay.
+		if c.stale(i) && p.Water[i] > v.boiling-calmBoiling {
+			return false
+		}
+	}
+	for i := range c.boilers {
+		b, v := &c.boilers[i], &m.par.vessels[i]
+		if c.stale(i) {
 			if !c.basis(i, p.Mass[i]) {
 				b.mass = -1 // so that it is tried again
 				return false
@@ -213,8 +228,18 @@ func (c *Calm) enter() bool {
 			}
 		}
 	}
-	c.entered, c.quiet, c.taps = m.visits, math.Inf(-1), c.taps[:0]
+	c.entered = m.visits
+	if m.par.draws == 0 { // of a version of the board with some perhaps
+		c.taps = c.taps[:0]
+	}
 	return true
+}
+
+// stale reports whether the modes of boiler i are those of another mass or of
+// other conductances.
+func (c *Calm) stale(i int) bool {
+	b := &c.boilers[i]
+	return b.mass != c.m.now.Mass[i] || b.chain != c.m.par.chains[i]
 }
 
 // basis finds the modes of boiler i with the given mass in kg.

@@ -48,7 +48,7 @@ func exact(b *calmBoiler, x, held []float64, d float64) (end, integral []float64
 func TestCalmAgainstMatrixExponential(t *testing.T) {
 	m := mustNew(t, calmBoard(false))
 	c := m.Calm(1)
-	if !c.Able() {
+	if !c.Able(0) {
 		t.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
 	const element, link = 1.25, 0.75 // times the powers
@@ -117,7 +117,7 @@ func TestRhythmRepeats(t *testing.T) {
 	b := calmBoard(false)
 	m := mustNew(t, b)
 	c := m.Calm(1)
-	c.Able()
+	c.Able(0)
 	pieces := calmPieces([3]int{1, 4, 7})
 	first, again := c.Rhythm(pieces), c.Rhythm(pieces)
 	for k := range first.boilers {
@@ -129,11 +129,11 @@ func TestRhythmRepeats(t *testing.T) {
 	if err := m.Rebuild(b); err != nil {
 		t.Fatal(err)
 	}
-	if !c.Able() || c.Fits(first) {
+	if !c.Able(0) || c.Fits(first) {
 		t.Fatal("found a rhythm that fits boilers with more water, expected none")
 	}
 	fresh := m.Calm(1)
-	fresh.Able()
+	fresh.Able(0)
 	if got, want := c.Rhythm(pieces).boilers[0], fresh.Rhythm(pieces).boilers[0]; got != want {
 		t.Errorf("found %+v after an edit, expected %+v as if begun with it", got, want)
 	}
@@ -147,7 +147,7 @@ func TestCalmRefusesFastShells(t *testing.T) {
 	m := mustNew(t, b)
 	c := m.Calm(1)
 	for range 3 {
-		if c == nil || c.Able() {
+		if c == nil || c.Able(0) {
 			t.Fatal("found windows of 1 s possible with a shell that follows the water within 1 s, expected none")
 		}
 	}

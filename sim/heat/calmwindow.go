@@ -5,11 +5,14 @@ import "boilwright/models/water"
 // calmMargin keeps windows in which something might just happen away, in kelvin.
 const calmMargin = 0.05
 
+// calmBoiling is how near boiling, in kelvin, new modes are not found.
+const calmBoiling = 0.5
+
 // Begin looks at the window that starts at t0 with the powers of r, at most
 // factor times those, and reports whether nothing will happen in it. If so it
 // must be followed by Advance.
 func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
-	if !c.Able() || r.epoch != c.epoch {
+	if !c.Able(t0) || r.epoch != c.epoch {
 		return false
 	}
 	boilers, parts := c.boilers, r.boilers
@@ -27,9 +30,6 @@ func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
 		if top >= b.limit || top+rise >= b.melts-calmMargin || tl+rise >= b.melts {
 			return false
 		}
-	}
-	if c.m.par.draws > 0 && t0+c.dt >= c.quiet && !c.draws(t0) {
-		return false
 	}
 	c.force()
 	return true
