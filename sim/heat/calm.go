@@ -84,7 +84,8 @@ func (l *linear) of(b *calmBoiler) float64 {
 type calmBoiler struct {
 	// What does not change while nothing happens. The basis is that of mass and
 	// conductances; limits are gathered when the machine is entered.
-	chain                                // conductances, W/K
+	chain                                // conductances as wet as the element is, W/K
+	made              chain              // those of the board that they come from
 	mass, air         float64            // kg, and W/K from the shell to the room
 	capacity, inverse [calmNodes]float64 // C and 1/C, J/K and K/J; the water's C is m·c
 	toWater           float64            // C of the element per C of the water
@@ -188,7 +189,7 @@ func (c *Calm) enter() bool {
 	}
 	for i := range c.boilers {
 		v := &m.par.vessels[i]
-		if p.Holding[i] || p.Venting[i] || p.Dry[i] || p.Cut[i] && v.moves || p.Mass[i] < v.wetted {
+		if p.Holding[i] || p.Venting[i] || p.Dry[i] || p.Cut[i] && v.moves || p.low[i] != (p.Mass[i] < v.wetted) {
 			return false
 		}
 		// One that has just lost steam boils again sooner than its modes pay.
@@ -239,13 +240,20 @@ func (c *Calm) enter() bool {
 // other conductances.
 func (c *Calm) stale(i int) bool {
 	b := &c.boilers[i]
-	return b.mass != c.m.now.Mass[i] || b.chain != c.m.par.chains[i]
+	return b.mass != c.m.now.Mass[i] || b.made != c.m.par.chains[i]
 }
 
 // basis finds the modes of boiler i with the given mass in kg.
 func (c *Calm) basis(i int, mass float64) bool {
 	b, par, n := &c.boilers[i], c.m.par, len(c.boilers)
-	b.mass, b.chain, b.air = mass, par.chains[i], par.air[shellNode*n+i]
+	b.mass, b.made, b.air = mass, par.chains[i], par.air[shellNode*n+i]
+	v := &par.vessels[i]
+	wet := 1.0
+	if mass < v.wetted {
+		wet = mass / v.wetted
+	}
+	b.chain = b.made
+	b.ew, b.es = wet*v.wet, (1-wet)*v.dry
 	for k := range b.capacity {
 		b.capacity[k] = par.capacity[k*n+i]
 	}
@@ -262,6 +270,7 @@ func (c *Calm) basis(i int, mass float64) bool {
 		k[d][a] -= g
 	}
 	join(elementNode, waterNode, b.ew)
+	join(elementNode, shellNode, b.es)
 	join(waterNode, shellNode, b.ws)
 	join(waterNode, probeNode, b.wp)
 	join(shellNode, linkNode, b.sl)

@@ -23,6 +23,9 @@ func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
 		if te > tw {
 			top += (te - tw) * b.toWater
 		}
+		if b.es > 0 { // heat goes to the shell directly
+			ts += b.es * c.dt * b.inverse[shellNode] * max(0, te+o.energy*factor*b.inverse[elementNode]-ts)
+		}
 		if ts > top {
 			top = ts
 		}
@@ -53,7 +56,7 @@ func (c *Calm) force() {
 	for i := range boilers {
 		b := &boilers[i]
 		ts, tl := b.x[shellNode], b.x[linkNode]
-		toShell := b.ws*(b.x[waterNode]-ts) - b.sl*(ts-tl) - b.sk*(ts-tk) - b.air*(ts-c.ambient)
+		toShell := b.ws*(b.x[waterNode]-ts) + b.es*(b.x[elementNode]-ts) - b.sl*(ts-tl) - b.sk*(ts-tk) - b.air*(ts-c.ambient)
 		b.shellMid = ts + half*toShell*b.inverse[shellNode]
 		b.shell = b.air*c.ambient + b.sk*c.lidMid
 		// γ = T_w − H/c, and dγ/dH = 1/c_p − 1/c
