@@ -92,6 +92,20 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 	r.narrow(k, to)
 }
 
+// almost narrows the classes of channel k, whose triac did not fire, until its
+// gate does not fire it anywhere in one either.
+func (r *reuse) almost(k int) {
+	x, scale := r.sol.Urge(k), float64(r.board.Channels[k].Triac.TriggerScale)
+	to := widest
+	for to.junction > lateJunction && x*gateMargin*math.Exp(to.junction/2/scale) >= 1 {
+		to.junction /= 2
+	}
+	if to.junction < wideJunction {
+		to.junction, to.late = max(to.junction, lateJunction), true
+		r.narrow(k, to)
+	}
+}
+
 // lists returns a list of tallies by channel.
 func (r *reuse) lists(l []tally) []tally {
 	if l == nil {

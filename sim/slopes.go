@@ -38,8 +38,11 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 		if c[tGate] >= r.little(st) && fires(&ch.Triac) {
 			r.narrow(k, late)
 		}
-		if !r.sol.Conducted(k) && !r.bridged[k] {
-			st.leak[k] = c[tTriac]
+		if !r.sol.Conducted(k) {
+			r.almost(k)
+			if !r.bridged[k] {
+				st.leak[k] = c[tTriac]
+			}
 		}
 		if !r.carries(st, k) {
 			if c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
@@ -215,11 +218,12 @@ func (r *reuse) little(s *step) float64 {
 }
 
 // plain reports whether the loads' currents take their proper paths: not that
-// of a gate or a snubber.
+// of a gate or a snubber, or one beside a triac.
 func (r *reuse) plain(s *step) bool {
 	little := r.little(s)
 	for k := range r.rated {
-		if c := s.energy.channel(k); c[tGate]+c[tSnubber] >= little {
+		c := s.energy.channel(k)
+		if c[tGate]+c[tSnubber] >= little || r.bridged[k] && c[tTriac] >= little {
 			return false
 		}
 	}

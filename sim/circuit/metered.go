@@ -155,7 +155,7 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 	s := &Solver{
 		board: b, net: net, sets: map[string]*params{}, ch: b.Channels,
 		x: make([]float64, len(net.states)), chans: make([]channelState, n), lim: make([]limits, n),
-		strain: make([]float64, n), windows: make([]window, n), period: b.Supply.HalfCycle(),
+		strain: make([]float64, n), urge: make([]float64, n), windows: make([]window, n), period: b.Supply.HalfCycle(),
 	}
 	s.prober, s.gears = newProber(net)
 	for k := range s.windows {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+
+	"boilwright/models"
 )
 
 // Sensitivity is how currents and voltages follow the element resistances in
@@ -64,6 +66,35 @@ func (s *Solver) Conducted(channel int) bool {
 // channel at a switching of the last half-cycle, as a part of what it
 // withstands.
 func (s *Solver) Strain(channel int) float64 { return s.strain[channel] }
+
+// briefly is the time in s for which a gate current on its way to firing a triac
+// flows at most; what flows for longer may be one that does not.
+const briefly = 2e-4
+
+// urged notes how near the gate currents of blocking triacs came to firing them
+// in a segment: at its ends, or where the supply peaks in between.
+func (s *Solver) urged() {
+	seg := &s.seg
+	if seg.T1-seg.T0 < briefly {
+		return
+	}
+	for k := range s.chans {
+		j := s.net.channels[k].junction
+		if j < 0 || s.chans[k].triac != blocking || s.lim[k].open || s.key.level(s.net.branches[j].valve) == off {
+			continue
+		}
+		gate, main := Signal{s.net.sigCurrent(j), -1}, Signal{s.net.sigVolt(s.net.channels[k].main), -1}
+		for _, t := range [3]float64{seg.T0, seg.T1, max(seg.T0, min(s.period/2, seg.T1))} {
+			g, v := seg.Value(gate, t), seg.Value(main, t)
+			s.urge[k] = max(s.urge[k], math.Abs(g)/s.lim[k].trigger[models.QuadrantOf(levelOf(v).sign(), g)])
+		}
+	}
+}
+
+// Urge returns the largest gate current of a channel, as a multiple of what
+// triggers, that flowed for some time in the last half-cycle without firing the
+// triac.
+func (s *Solver) Urge(channel int) float64 { return s.urge[channel] }
 
 // step of ln R by which sensitivities are taken.
 const sensitivityStep = 1e-4

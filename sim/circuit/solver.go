@@ -164,6 +164,7 @@ type Solver struct {
 	onSegment func(*Segment)
 
 	strain []float64 // the largest |dv/dt| over its limit in the last half-cycle, by channel
+	urge   []float64 // see Urge
 	spells []spell   // of the last half-cycle
 }
 
@@ -357,6 +358,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	}
 	changes := in.Changes
 	clear(s.strain)
+	clear(s.urge)
 	s.spells = s.spells[:0]
 	s.course.turn(s.half&1 == 1)
 	t := 0.0
@@ -384,6 +386,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		}
 		s.seg.T1 = t1
 		s.spent(t1 - t)
+		s.urged()
 		if !s.bare {
 			s.gram.add(&s.seg, s.par, s.sums)
 		}
