@@ -15,7 +15,8 @@ const (
 	// network: 12 % is about 700 K of a common element alloy. What they follow
 	// by is exact for a load behind an impedance.
 	wideResistance = 0.12
-	// narrowResistance is the width where their slopes are measured.
+	// narrowResistance is the width where channels feel each other's resistance,
+	// or the currents of single half-cycles are asked for.
 	narrowResistance = 0.03
 	// coupled is the slope of a channel's energy with another's resistance above
 	// which classes of resistance are narrow.

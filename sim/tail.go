@@ -8,8 +8,9 @@ import (
 
 // A channel's current ends a little after the zero of the supply: its tail
 // belongs to the next half-cycle, whose drives it knows nothing of. Where tails
-// are over before anything fires, a half-cycle is therefore the sum of two: one from rest with its drives, and what its tails
-// add to one without any. Of n channels in 2ⁿ states each, few need be solved.
+// are over before anything fires, a half-cycle is therefore the sum of two: one
+// from rest with its drives, and what its tails add to one without any. Of n
+// channels in 2ⁿ states each, few need be solved.
 
 // tails is what is known of that.
 type tails struct {

@@ -101,9 +101,9 @@ const sensitivityStep = 1e-4
 
 // Sensitivity returns how the solution follows the element resistances, as the
 // response to the supply's fundamental of the longest combination in which the
-// triacs conducted that did so for most of the last half-cycle. It holds where that is nearly all of the
-// time: the little that switching instants contribute is left out. Channels
-// that are not in carrying are left zero.
+// triacs conducted that did so for most of the last half-cycle. It holds where
+// that is nearly all of the time: the little that switching instants contribute
+// is left out. Channels that are not in carrying are left zero.
 func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	n := len(s.ch)
 	out := &Sensitivity{Element: make([][]float64, n), Supply: make([]float64, n), Voltage: make([]float64, n)}
