@@ -109,6 +109,17 @@ func (r *reuse) fine() bool {
 	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.junction <= lateJunction })
 }
 
+// sparing returns the width in K of the widest classes of junction temperature,
+// by halves, within which something stays below a limit that it comes to the
+// part x of in the middle, and that changes by exp(±T/scale).
+func sparing(x, scale float64) float64 {
+	width := wideJunction
+	for width > lateJunction && x*math.Exp(width/2/scale) >= 1 {
+		width /= 2
+	}
+	return max(width, lateJunction)
+}
+
 // middle returns the middle of the class of a temperature.
 func middle(t, width float64) float64 { return width * (math.Floor(t/width) + 0.5) }
 

@@ -74,10 +74,7 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 		}
 		return
 	case e.Rise == 0: // and so it does at other temperatures, with current enough
-		for to.junction > lateJunction && e.Gate < gateMargin*math.Exp(to.junction/2/scale) {
-			to.junction /= 2
-		}
-		to.junction = max(to.junction, lateJunction)
+		to.junction = sparing(gateMargin/e.Gate, scale)
 	case f.holds(followedJunction):
 		to.junction = followedJunction
 		if r.cell.firing[k].reach == 0 {
@@ -95,13 +92,10 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 // almost narrows the classes of channel k, whose triac did not fire, until its
 // gate does not fire it anywhere in one either.
 func (r *reuse) almost(k int) {
-	x, scale := r.sol.Urge(k), float64(r.board.Channels[k].Triac.TriggerScale)
 	to := widest
-	for to.junction > lateJunction && x*gateMargin*math.Exp(to.junction/2/scale) >= 1 {
-		to.junction /= 2
-	}
+	to.junction = sparing(r.sol.Urge(k)*gateMargin, float64(r.board.Channels[k].Triac.TriggerScale))
 	if to.junction < wideJunction {
-		to.junction, to.late = max(to.junction, lateJunction), true
+		to.late = true
 		r.narrow(k, to)
 	}
 }

@@ -74,16 +74,12 @@ func (r *reuse) endure(k int) {
 		return
 	}
 	r.strain = max(r.strain, x)
-	scale := float64(r.board.Channels[k].Triac.RateScale)
 	to := widest
-	for to.junction > lateJunction && x*strainMargin*math.Exp(to.junction/2/scale) >= 1 {
-		to.junction /= 2
-	}
+	to.junction = sparing(x*strainMargin, float64(r.board.Channels[k].Triac.RateScale))
 	if x >= failing {
 		r.failing = true
-		to.junction = 0
+		to.junction = lateJunction
 	}
-	to.junction = max(to.junction, lateJunction)
 	r.narrow(k, to)
 }
 
