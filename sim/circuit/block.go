@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // block is a part of the network that touches the rest only at a few nodes: a
 // channel with its parts, or several where a path joins them. Its own nodes are
@@ -12,7 +15,8 @@ type block struct {
 	branches []int // with an end at one of them
 	states   []int // states of the netlist that belong to them
 	edge     []int // shared nodes at which they end, the reference left out
-	mask     key   // the bits of their valves
+	ends     [][2]end
+	mask     key // the bits of their valves
 }
 
 // partition divides the network into blocks, by channel.
@@ -104,50 +108,82 @@ func (n *netlist) partition() {
 	n.prepare()
 }
 
-// prepare makes room for what is worked out of a network in blocks.
+// prepare makes room for what is worked out of a network in blocks, and notes
+// where everything is.
 func (n *netlist) prepare() {
-	n.work, n.kept = new(workspace), nil
+	n.work, n.kept = newWorkspace(), nil
 	n.scale = make([]float64, len(n.states))
 	for i, b := range n.states {
 		n.scale[i] = math.Sqrt(n.branches[b].store)
 	}
+	n.home, n.order = make([]int, len(n.branches)), make([]int, len(n.branches))
+	ends := make([][2]end, len(n.branches))
+	place := func(branches []int, block int) [][2]end {
+		own := ends[:len(branches):len(branches)]
+		ends = ends[len(branches):]
+		for j, at := range branches {
+			n.home[at], n.order[at] = block, j
+			own[j] = [2]end{n.end(n.branches[at].a, block), n.end(n.branches[at].b, block)}
+		}
+		return own
+	}
+	n.ends = place(n.trunk, -1)
+	for i := range n.blocks {
+		n.blocks[i].ends = place(n.blocks[i].branches, i)
+	}
 	n.keepAtHand()
 }
 
+// end returns where a node is in the equations of a block, or, −1, in those of
+// the shared nodes.
+func (n *netlist) end(node, block int) end {
+	switch {
+	case node < 0:
+		return reference
+	case n.owner[node] == block:
+		return end{n.local[node], -1}
+	}
+	return end{-1, n.blocks[block].place(node)}
+}
+
 // keepAtHand chooses the signals whose rows every combination holds from the
-// start: what the switching rules look at, the valves' own first, and what
-// the other rows follow from. The rest is for those who measure.
+// start: what the switching rules look at, the probes, and what the other rows
+// follow from, the shared nodes and the currents of the trunk. The rest is for
+// those who measure.
 func (n *netlist) keepAtHand() {
-	n.rowOf, n.atHand = make([]int, n.signals()), 0
+	n.probes = make([]int, 0, len(n.valves))
+	n.rowOf = make([]int, n.signals())
 	for i := range n.rowOf {
-		n.rowOf[i] = n.signals()
-	}
-	keep := func(sig int) {
-		if n.rowOf[sig] == n.signals() {
-			n.rowOf[sig] = n.atHand
-			n.atHand++
-		}
-	}
-	branch := func(i int) {
-		keep(n.sigVolt(i))
-		keep(n.sigCurrent(i))
+		n.rowOf[i] = -1
 	}
 	for _, i := range n.valves {
-		branch(i)
+		if n.branches[i].kind == linkPath {
+			continue
+		}
+		n.rowOf[n.sigVolt(i)], n.rowOf[n.sigCurrent(i)] = len(n.probes), len(n.probes)
+		n.probes = append(n.probes, i)
+	}
+	n.atHand = len(n.probes)
+	for _, i := range n.shared {
+		n.rowOf[n.sigNode(i)] = n.atHand
+		n.atHand++
 	}
 	for _, i := range n.trunk {
-		branch(i)
-	}
-	for _, i := range n.shared {
-		keep(n.sigNode(i))
-	}
-	for k := range n.channels { // for sensitivities
-		for _, e := range [2]int{n.channels[k].elemA, n.channels[k].elemB} {
-			if e >= 0 {
-				keep(n.sigCurrent(e))
-			}
+		if b := &n.branches[i]; b.valve < 0 || b.kind == linkPath {
+			n.rowOf[n.sigCurrent(i)] = n.atHand
 		}
+		n.atHand++
 	}
+}
+
+// probe returns the signal of probe i at the levels of key k: the current of its
+// valve where it conducts, the voltage where it blocks.
+func (n *netlist) probe(i int, k key) int {
+	b := n.probes[i]
+	if k.level(n.branches[b].valve) != off {
+		return n.sigCurrent(b)
+	}
+	return n.sigVolt(b)
 }
 
 // place returns the number of a shared node among the edge of the block, −1
@@ -162,14 +198,13 @@ func (b *block) place(node int) int {
 }
 
 // reduced is a block with its own nodes eliminated, at given levels of its
-// valves. Rows stand on (its active states, the voltages of its edge, 1).
+// valves. Rows stand on (the voltages of its edge, its active states, 1).
 type reduced struct {
 	active []int // states of the netlist
 	width  int
 	all    []float64 // the rows, in this order:
 	node   []float64 // a row for each of its nodes
-	volt   []float64 // and each of its branches
-	amps   []float64
+	amps   []float64 // and for each of its branches
 	flow   []float64 // the current that each node of the edge loses to the block
 	// joined numbers what is connected through the block: equal numbers for
 	// nodes of its edge that are, 0 for what is connected to the reference.
@@ -220,7 +255,31 @@ func (r *reduced) mirrored(b *block, w *workspace) *reduced {
 func (r *reduced) divide(b *block, all []float64) {
 	own, n := len(b.nodes)*r.width, len(b.branches)*r.width
 	r.all = all
-	r.node, r.volt, r.amps, r.flow = all[:own], all[own:own+n], all[own+n:own+2*n], all[own+2*n:]
+	r.node, r.amps, r.flow = all[:own], all[own:own+n], all[own+n:]
+}
+
+// across writes the voltage of branch j of the block.
+func (r *reduced) across(n *netlist, b *block, j int, to []float64) {
+	clear(to)
+	if br := &n.branches[b.branches[j]]; br.kind == capacitor || br.kind == linkPath {
+		if s := slices.Index(r.active, br.state); s >= 0 {
+			to[len(b.edge)+s] = 1
+			return
+		}
+	}
+	x, y := b.ends[j][0], b.ends[j][1]
+	if x.row >= 0 {
+		copy(to, r.line(r.node, x.row))
+	} else if x.col >= 0 {
+		to[x.col] = 1
+	}
+	if y.row >= 0 {
+		for i, v := range r.line(r.node, y.row) {
+			to[i] -= v
+		}
+	} else if y.col >= 0 {
+		to[y.col]--
+	}
 }
 
 func (p *params) eliminate(b *block, k key) (*reduced, error) {
@@ -232,59 +291,39 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			r.active = append(r.active, s)
 		}
 	}
-	states := len(r.active)
-	r.width = states + edge + 1
+	r.width = edge + len(r.active) + 1
 	cols := r.width
-	place := func(node int) end {
-		switch {
-		case node < 0:
-			return reference
-		case net.owner[node] >= 0:
-			return end{net.local[node], -1}
-		}
-		return end{-1, states + b.place(node)}
-	}
-	given := func(br *branch) int {
-		for j, s := range r.active {
-			if s == br.state {
-				return j
-			}
-		}
-		return -1
-	}
-	w.extra = resize(w.extra, len(b.branches))
-	w.parent = resize(w.parent, own+edge+1) // own nodes, edge, reference
-	for i := range w.parent {
-		w.parent[i] = i
-	}
+	w.members = resize(w.members, len(b.branches))
+	w.separate(own + edge + 1) // own nodes, edge, reference
 	spot := func(e end) int {
 		switch {
 		case e.row >= 0:
 			return e.row
 		case e.col >= 0:
-			return own + e.col - states
+			return own + e.col
 		}
 		return own + edge
 	}
 	unknowns := own
 	for i, at := range b.branches {
-		w.extra[i] = -1
-		f, _, _ := p.shape(at, k)
-		if f == impedance || f == voltage {
-			w.extra[i] = unknowns
+		m := &w.members[i]
+		*m = member{a: b.ends[i][0], b: b.ends[i][1], x: -1, given: -1}
+		m.form, m.ohms, m.volts = p.shape(at, k)
+		switch m.form {
+		case impedance:
+			m.x = unknowns
+			unknowns++
+		case voltage:
+			m.x, m.given = unknowns, edge+slices.Index(r.active, net.branches[at].state)
 			unknowns++
 		}
-		if f != absent && f != current {
-			br := &net.branches[at]
-			x, y := w.find(spot(place(br.a))), w.find(spot(place(br.b)))
-			w.parent[min(x, y)] = max(x, y) // the reference and the edge stay roots
+		if m.form != absent && m.form != current {
+			w.join(spot(m.a), spot(m.b)) // the reference and the edge stay roots
 		}
 	}
 	w.begin(unknowns, cols)
-	for i, at := range b.branches {
-		br := &net.branches[at]
-		f, ohms, v0 := p.shape(at, k)
-		w.stamp(f, ohms, v0, place(br.a), place(br.b), w.extra[i], given(br))
+	for i := range w.members {
+		w.stamp(&w.members[i])
 	}
 	// What nothing connects to the rest is tied to the reference at one node;
 	// no current flows there.
@@ -300,37 +339,24 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 		}
 	}
 	if col := w.solve(); col >= 0 {
-		if col < own {
-			return nil, p.singular(k, "node "+net.nodeName(b.nodes[col]))
-		}
-		for i, x := range w.extra {
-			if x == col {
-				return nil, p.singular(k, "part "+net.branches[b.branches[i]].name)
-			}
-		}
+		return nil, p.singular(k, col, b.nodes, b.branches)
 	}
-	r.divide(b, w.take((own+2*len(b.branches)+edge)*cols))
+	r.divide(b, w.take((own+len(b.branches)+edge)*cols))
 	for i := range own {
 		copy(r.line(r.node, i), w.solution(i))
 	}
-	for i, at := range b.branches {
-		br := &net.branches[at]
-		amps := r.amps[i*cols : (i+1)*cols]
-		f, ohms, v0 := p.shape(at, k)
-		w.read(f, ohms, v0, place(br.a), place(br.b), w.extra[i], given(br), r.volt[i*cols:(i+1)*cols], amps)
-		for side, node := range [2]int{br.a, br.b} {
-			c := place(node).col
-			if c < 0 {
-				continue
-			}
-			flow := r.flow[(c-states)*cols : (c-states+1)*cols]
+	w.row = resize(w.row, cols)
+	for i := range w.members {
+		m, amps := &w.members[i], r.line(r.amps, i)
+		clear(w.row)
+		w.read(m, w.row, amps)
+		if m.a.col >= 0 {
 			for j, x := range amps {
-				if side == 0 {
-					flow[j] += x
-				} else {
-					flow[j] -= x
-				}
+				r.flow[m.a.col*cols+j] += x
 			}
+		}
+		if m.b.col >= 0 {
+			less(r.line(r.flow, m.b.col), 1, amps)
 		}
 	}
 	return r, nil

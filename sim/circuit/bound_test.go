@@ -81,11 +81,11 @@ func TestReach(t *testing.T) {
 		turn := make([]float64, 2*len(g.src.order))
 		g.src.turn(g.T0, turn)
 		f.origin(turn, g.T1)
-		v := g.view(g.c)
+		v := g.view(g.c, everyProbe)
 		f.look(v)
 		f.hasten()
 		w, d := make([]float64, g.size()), make([]float64, g.size())
-		for i, b := range s.prober.branches {
+		for i, b := range s.net.probes {
 			sig := s.net.sigVolt(b)
 			if g.c.key.level(s.net.branches[b].valve) != off {
 				sig = s.net.sigCurrent(b)

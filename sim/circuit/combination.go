@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync/atomic"
 )
 
 // combination is the linear network of one set of valve levels:
@@ -21,11 +20,11 @@ type combination struct {
 	active []int // active state to state of the netlist
 	width  int   // n + 2
 	// rows holds (C, d, h), one row of width numbers for each of the signals
-	// that the netlist keeps at hand; further, once asked for, those of all.
-	rows    []float64
-	further atomic.Pointer[[]float64]
-	blocks  []*reduced
-	few     [4]*reduced // where blocks are, if no more
+	// that the netlist keeps at hand, the probes first; a mirror image holds
+	// those alone.
+	rows   []float64
+	blocks []*reduced
+	few    [4]*reduced // where blocks are, if no more
 	// image is the combination of which this one is the mirror image, nil for
 	// one that has been assembled.
 	image *combination
@@ -43,7 +42,7 @@ type combination struct {
 	apart bool
 
 	losses
-	memo *memo // for its visits to come
+	memo memo // for its visits to come
 }
 
 // signal indices
@@ -55,13 +54,23 @@ func (n *netlist) sigCurrent(b int) int { return len(n.nodes) + len(n.branches) 
 
 func (n *netlist) signals() int { return len(n.nodes) + 2*len(n.branches) }
 
-// row returns the coefficients of a signal.
+// row returns the coefficients of a signal, from those at hand or worked out.
 func (c *combination) row(sig int) []float64 {
-	i := c.net.rowOf[sig] * c.width
-	if i >= len(c.rows) {
-		return c.distant(sig)
+	if r := c.held(sig); r != nil {
+		return r
 	}
-	return c.rows[i : i+c.width]
+	to := make([]float64, c.width)
+	c.expand(sig, to)
+	return to
+}
+
+// held returns the coefficients of a signal if they are at hand.
+func (c *combination) held(sig int) []float64 {
+	i := c.net.rowOf[sig]
+	if i < 0 || (i+1)*c.width > len(c.rows) || i < len(c.net.probes) && c.net.probe(i, c.key) != sig {
+		return nil
+	}
+	return c.line(i)
 }
 
 // form tells how a branch enters the equations in a combination.
@@ -126,8 +135,7 @@ func resistive(ohms float64) form {
 
 // assemble builds the combination of key k from its blocks.
 func (p *params) assemble(k key) (*combination, error) {
-	net := p.net
-	w := p.work
+	net, w := p.net, p.work
 	w.blocks = w.blocks[:0]
 	for i := range net.blocks {
 		r, err := p.reduce(i, k)
@@ -136,25 +144,9 @@ func (p *params) assemble(k key) (*combination, error) {
 		}
 		w.blocks = append(w.blocks, r)
 	}
-	blocks := w.blocks
-	shared := len(net.shared)
-	w.extra = resize(w.extra, len(net.trunk))
-	w.parent = resize(w.parent, shared+1) // the last is the reference
-	for i := range w.parent {
-		w.parent[i] = i
-	}
-	spot := func(node int) int {
-		if node < 0 {
-			return shared
-		}
-		return net.local[node]
-	}
-	join := func(a, b int) {
-		x, y := w.find(a), w.find(b)
-		w.parent[min(x, y)] = max(x, y) // the reference stays a root
-	}
-	c := &combination{key: k, net: net}
-	c.blocks = append(c.few[:0], blocks...)
+	c := &w.combinations.take(1, 2)[0]
+	c.key, c.net = k, net
+	c.blocks = append(c.few[:0], w.blocks...)
 	w.column, w.active = resize(w.column, len(net.states)), w.active[:0]
 	for s, i := range net.states {
 		w.column[s] = -1
@@ -166,68 +158,75 @@ func (p *params) assemble(k key) (*combination, error) {
 	if !slices.Equal(p.active, w.active) { // most combinations have the same
 		p.active = slices.Clone(w.active)
 	}
-	c.active, c.n = p.active, len(p.active)
+	c.active, c.n, c.width = p.active, len(p.active), len(p.active)+2
+	p.equations(c)
+	if col := w.solve(); col >= 0 {
+		return nil, p.singular(k, col, net.shared, net.trunk)
+	}
+	c.rows = w.take(net.atHand * c.width)
+	c.a, c.be, c.kc = w.take(c.n*c.n), w.take(c.n), w.take(c.n)
+	p.gather(c)
+	c.bound = c.spectralBound(net)
+	return c, nil
+}
+
+// equations puts up the equations of the shared nodes and the trunk of a
+// combination.
+func (p *params) equations(c *combination) {
+	net, w, k := p.net, p.work, c.key
+	shared, one := len(net.shared), c.width-1
+	spot := func(e end) int {
+		if e.row < 0 {
+			return shared // the reference
+		}
+		return e.row
+	}
+	w.members = resize(w.members, len(net.trunk))
+	w.separate(shared + 1)
 	unknowns := shared
 	for i, at := range net.trunk {
-		w.extra[i] = -1
-		f, _, _ := p.shape(at, k)
-		if f == impedance || f == voltage {
-			w.extra[i] = unknowns
+		m, b := &w.members[i], &net.branches[at]
+		*m = member{a: net.ends[i][0], b: net.ends[i][1], x: -1, given: -1}
+		m.form, m.ohms, m.volts = p.shape(at, k)
+		if m.form == impedance || m.form == voltage {
+			m.x = unknowns
 			unknowns++
 		}
-		if f != absent && f != current {
-			join(spot(net.branches[at].a), spot(net.branches[at].b))
+		if b.kind == source {
+			m.given = c.n
+		} else if b.state >= 0 {
+			m.given = w.column[b.state]
+		}
+		if m.form != absent && m.form != current {
+			w.join(spot(m.a), spot(m.b)) // the reference stays a root
 		}
 	}
-	for i, r := range blocks {
+	w.begin(unknowns, c.width)
+	for i := range w.members {
+		w.stamp(&w.members[i])
+	}
+	for i, r := range c.blocks {
 		edge := net.blocks[i].edge
 		for j, x := range r.joined {
 			if x == 0 {
-				join(net.local[edge[j]], shared)
+				w.join(net.local[edge[j]], shared)
 				continue
 			}
 			for l := range j {
 				if r.joined[l] == x {
-					join(net.local[edge[j]], net.local[edge[l]])
+					w.join(net.local[edge[j]], net.local[edge[l]])
 				}
 			}
 		}
-	}
-	c.width = c.n + 2
-	cols := c.width
-	w.begin(unknowns, cols)
-	place := func(node int) end {
-		if node < 0 {
-			return reference
-		}
-		return end{net.local[node], -1}
-	}
-	given := func(b *branch) int {
-		if b.kind == source {
-			return cols - 2
-		}
-		if b.state < 0 {
-			return -1
-		}
-		return w.column[b.state]
-	}
-	for i, at := range net.trunk {
-		b := &net.branches[at]
-		f, r, v0 := p.shape(at, k)
-		w.stamp(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b))
-	}
-	for i, r := range blocks {
-		edge, states := net.blocks[i].edge, len(r.active)
 		for j, e := range edge {
-			n1 := net.local[e]
-			flow := r.flow[j*r.width : (j+1)*r.width]
-			for l, s := range r.active {
-				w.put(n1, w.column[s], -flow[l])
-			}
+			row, flow := net.local[e], r.line(r.flow, j)
 			for l, e2 := range edge {
-				w.add(n1, net.local[e2], flow[states+l])
+				w.add(row, net.local[e2], flow[l])
 			}
-			w.put(n1, cols-1, -flow[r.width-1])
+			for l, s := range r.active {
+				w.put(row, w.column[s], -flow[len(edge)+l])
+			}
+			w.put(row, one, -flow[r.width-1])
 		}
 	}
 	// An island without a path to the reference is tied to it at one node; no
@@ -237,62 +236,49 @@ func (p *params) assemble(k key) (*combination, error) {
 			w.tie(i)
 		}
 	}
-	for _, at := range net.trunk {
-		if b := &net.branches[at]; b.kind == inductor && w.find(spot(b.a)) != w.find(spot(b.b)) {
+	for i := range w.members {
+		if m := &w.members[i]; m.form == current && w.find(spot(m.a)) != w.find(spot(m.b)) {
 			c.apart = true
 		}
 	}
-	if col := w.solve(); col >= 0 {
-		if col < shared {
-			return nil, p.singular(k, "node "+net.nodeName(net.shared[col]))
-		}
-		for i, x := range w.extra {
-			if x == col {
-				return nil, p.singular(k, "part "+net.branches[net.trunk[i]].name)
-			}
-		}
-	}
-	c.rows = w.take(net.atHand * cols)
-	c.a, c.be, c.kc = w.take(c.n*c.n), w.take(c.n), w.take(c.n)
-	for i, node := range net.shared {
-		copy(c.row(net.sigNode(node)), w.solution(i))
-	}
-	for i, at := range net.trunk {
-		b := &net.branches[at]
-		f, r, v0 := p.shape(at, k)
-		w.read(f, r, v0, place(b.a), place(b.b), w.extra[i], given(b), c.row(net.sigVolt(at)), c.row(net.sigCurrent(at)))
-	}
-	w.rate = resize(w.rate, cols)
-	for i, r := range blocks {
-		b := &net.blocks[i]
-		x := c.expansion(w.column, r, b, w.inputs)
-		w.inputs = x.inputs
-		for j, at := range b.branches {
-			if v := net.sigVolt(at); net.rowOf[v] < net.atHand {
-				x.expand(r.line(r.volt, j), c.row(v))
-			}
-			if i := net.sigCurrent(at); net.rowOf[i] < net.atHand {
-				x.expand(r.line(r.amps, j), c.row(i))
-			} else if st := net.branches[at].state; st >= 0 && w.column[st] >= 0 {
-				x.expand(r.line(r.amps, j), w.rate) // a capacitor's: inductors belong to no block
-				c.setRate(w.column[st], w.rate, net.branches[at].store)
-			}
-		}
-	}
-	for s, st := range c.active {
-		i := net.states[st]
-		if net.rowOf[net.sigVolt(i)] >= net.atHand {
-			continue
-		}
-		src := net.sigCurrent(i) // dv/dt = i/C
-		if f, _, _ := p.shape(i, k); f == current {
-			src = net.sigVolt(i) // di/dt = v/L
-		}
-		c.setRate(s, c.row(src), net.branches[i].store)
-	}
-	c.bound = c.spectralBound(net)
-	return c, nil
 }
+
+// gather takes the rows at hand of a combination, and the rates of its states,
+// from the solution of its equations.
+func (p *params) gather(c *combination) {
+	net, w := p.net, p.work
+	for i := range net.shared {
+		copy(c.line(len(net.probes)+i), w.solution(i))
+	}
+	w.row = resize(w.row, c.width)
+	first := len(net.probes) + len(net.shared)
+	for i, at := range net.trunk {
+		b, m, amps := &net.branches[at], &w.members[i], c.line(first+i)
+		clear(w.row)
+		w.read(m, w.row, amps)
+		switch m.form {
+		case voltage:
+			if b.state >= 0 {
+				c.setRate(w.column[b.state], amps, b.store) // dv/dt = i/C
+			}
+		case current:
+			c.setRate(w.column[b.state], w.row, b.store) // di/dt = v/L
+		}
+	}
+	for i := range net.probes {
+		c.expand(net.probe(i, c.key), c.line(i))
+	}
+	for i, r := range c.blocks {
+		for _, s := range r.active {
+			at := net.states[s]
+			c.expandBlock(i, r.line(r.amps, net.order[at]), w.row)
+			c.setRate(w.column[s], w.row, net.branches[at].store)
+		}
+	}
+}
+
+// line returns row i of those at hand.
+func (c *combination) line(i int) []float64 { return c.rows[i*c.width : (i+1)*c.width] }
 
 // setRate sets the rate of state s: what drives its store.
 func (c *combination) setRate(s int, row []float64, store float64) {
@@ -310,9 +296,19 @@ func resize[T any](s []T, n int) []T {
 	return s[:n]
 }
 
-// singular explains that the network of a combination has no solution at a
-// node or part.
-func (p *params) singular(k key, what string) error {
+// singular explains that the network of a combination has no solution at the
+// unknown col: the voltages of some nodes come first, then the currents of those
+// branches that have one.
+func (p *params) singular(k key, col int, nodes, branches []int) error {
+	what := ""
+	if col < len(nodes) {
+		what = "node " + p.net.nodeName(nodes[col])
+	}
+	for i, at := range branches {
+		if p.work.members[i].x == col {
+			what = "part " + p.net.branches[at].name
+		}
+	}
 	return fmt.Errorf("%s: the network has no unique solution at %s (a loop of sources, capacitors and parts of zero resistance)", p.describe(k), what)
 }
 

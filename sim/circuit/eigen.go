@@ -42,16 +42,13 @@ func (e *spectrum) begin(m []float64, n int) {
 	for i := range e.order {
 		e.order[i] = i
 	}
-	slices.SortStableFunc(e.order, func(i, j int) int {
-		x, y := math.Abs(m[i*n+i]), math.Abs(m[j*n+j])
-		switch {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
+	for i, r := range e.order { // few: by insertion
+		x := math.Abs(m[r*n+r])
+		for ; i > 0 && math.Abs(m[e.order[i-1]*n+e.order[i-1]]) < x; i-- {
+			e.order[i] = e.order[i-1]
 		}
-		return 0
-	})
+		e.order[i] = r
+	}
 	clear(e.z)
 	for i, r := range e.order {
 		for j, c := range e.order {

@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // workspace holds the equations of modified nodal analysis while a block or a
 // combination is put together: a row for each node, Kirchhoff's current law,
@@ -12,32 +15,60 @@ type workspace struct {
 	length   int       // of a row
 	unknowns int
 	columns  int
-	extra    []int // branch to extra unknown, −1
+	members  []member
 	parent   []int
 	column   []int // state to column, −1
 	active   []int // states that have one
 	blocks   []*reduced
-	inputs   []float64 // of a block, expanded
-	rate     []float64 // row of a state's rate
+	row      []float64 // of a branch
 	spectrum spectrum
-	arena
 	lossWork
+	finder     finder // while no solver has it
+	integrator integrator
+
+	numbers      arena[float64]
+	phasors      arena[complex128]
+	combinations arena[combination]
+	views        arena[view]
 }
 
-// arena hands out numbers that are to stay, all zero, from larger pieces.
-type arena struct {
-	free []float64
+// spareWork keeps workspaces that nobody needs any more.
+var spareWork sync.Pool
+
+func newWorkspace() *workspace {
+	if w, ok := spareWork.Get().(*workspace); ok {
+		return w
+	}
+	return new(workspace)
+}
+
+// arena hands out what is to stay, all zero, from larger pieces.
+type arena[T any] struct {
+	free []T
 	next int // size of the next piece
 }
 
-func (a *arena) take(n int) []float64 {
+// take hands out n from a piece of least at first, then of more.
+func (a *arena[T]) take(n, least int) []T {
 	if n > len(a.free) {
-		a.next = min(max(2*a.next, 1024), 8192)
-		a.free = make([]float64, max(n, a.next))
+		a.next = min(max(2*a.next, least), 4*least)
+		a.free = make([]T, max(n, a.next))
 	}
 	x := a.free[:n:n]
 	a.free = a.free[n:]
 	return x
+}
+
+func (w *workspace) take(n int) []float64 { return w.numbers.take(n, 1000) }
+
+// member is a branch in the equations: its form, resistance and threshold, its
+// ends, the unknown of its current and the column of its voltage or current; −1
+// for none.
+type member struct {
+	form        form
+	ohms, volts float64
+	a, b        end
+	x, given    int
 }
 
 // end is where one end of a branch is: at a node that is an unknown, by its
@@ -54,6 +85,20 @@ func (w *workspace) find(i int) int {
 		i = w.parent[i]
 	}
 	return i
+}
+
+// join notes that something connects i and j; of their roots the later stays one.
+func (w *workspace) join(i, j int) {
+	x, y := w.find(i), w.find(j)
+	w.parent[min(x, y)] = max(x, y)
+}
+
+// separate begins anew with n places that nothing connects.
+func (w *workspace) separate(n int) {
+	w.parent = resize(w.parent, n)
+	for i := range w.parent {
+		w.parent[i] = i
+	}
 }
 
 // begin clears the equations.
@@ -79,22 +124,20 @@ func (w *workspace) put(row, col int, v float64) {
 // connects it.
 func (w *workspace) tie(node int) { w.add(node, node, 1) }
 
-// stamp adds a branch of form f from a to b with its resistance and threshold.
-// x is the unknown of its current, given the column of its voltage or current;
-// the last column is that of the constant 1.
-func (w *workspace) stamp(f form, ohms, volts float64, a, b end, x, given int) {
-	one := w.columns - 1
-	switch f {
+// stamp adds a branch; the last column is that of the constant 1.
+func (w *workspace) stamp(m *member) {
+	one, a, b, x := w.columns-1, m.a, m.b, m.x
+	switch m.form {
 	case conductive:
-		g := 1 / ohms
+		g := 1 / m.ohms
 		w.add(a.row, a.row, g)
 		w.add(b.row, b.row, g)
 		w.add(a.row, b.row, -g)
 		w.add(b.row, a.row, -g)
 		w.put(a.row, b.col, g)
 		w.put(b.row, a.col, g)
-		w.put(a.row, one, g*volts)
-		w.put(b.row, one, -g*volts)
+		w.put(a.row, one, g*m.volts)
+		w.put(b.row, one, -g*m.volts)
 	case impedance, voltage:
 		w.add(a.row, x, 1)
 		w.add(b.row, x, -1)
@@ -102,15 +145,15 @@ func (w *workspace) stamp(f form, ohms, volts float64, a, b end, x, given int) {
 		w.add(x, b.row, -1)
 		w.put(x, a.col, -1)
 		w.put(x, b.col, 1)
-		if f == impedance {
-			w.add(x, x, -ohms)
-			w.put(x, one, volts)
+		if m.form == impedance {
+			w.add(x, x, -m.ohms)
+			w.put(x, one, m.volts)
 		} else {
-			w.put(x, given, 1)
+			w.put(x, m.given, 1)
 		}
 	case current:
-		w.put(a.row, given, -1)
-		w.put(b.row, given, 1)
+		w.put(a.row, m.given, -1)
+		w.put(b.row, m.given, 1)
 	}
 }
 
@@ -173,17 +216,16 @@ func (w *workspace) solution(i int) []float64 {
 
 // read writes the voltage and the current of a branch, as it was stamped, from
 // the solution; both must be zero before.
-func (w *workspace) read(f form, ohms, volts float64, a, b end, x, given int, v, amps []float64) {
-	cols := w.columns
-	if f == voltage {
-		v[given] = 1
+func (w *workspace) read(m *member, v, amps []float64) {
+	if m.form == voltage {
+		v[m.given] = 1
 	} else {
-		if a.row >= 0 {
+		if a := m.a; a.row >= 0 {
 			copy(v, w.solution(a.row))
 		} else if a.col >= 0 {
 			v[a.col] = 1
 		}
-		if b.row >= 0 {
+		if b := m.b; b.row >= 0 {
 			for j, y := range w.solution(b.row) {
 				v[j] -= y
 			}
@@ -191,15 +233,16 @@ func (w *workspace) read(f form, ohms, volts float64, a, b end, x, given int, v,
 			v[b.col]--
 		}
 	}
-	switch f {
+	switch m.form {
 	case conductive:
+		g := 1 / m.ohms
 		for j := range amps {
-			amps[j] = v[j] / ohms
+			amps[j] = v[j] * g
 		}
-		amps[cols-1] -= volts / ohms
+		amps[w.columns-1] -= m.volts * g
 	case impedance, voltage:
-		copy(amps, w.solution(x))
+		copy(amps, w.solution(m.x))
 	case current:
-		amps[given] = 1
+		amps[m.given] = 1
 	}
 }

@@ -14,27 +14,11 @@ func (k key) hash() uint64 { return uint64(k) * 0x9e3779b97f4a7c15 >> 40 }
 
 // mirror returns the key with every conducting sign exchanged.
 func (n *netlist) mirror(k key) key {
-	for v, i := range n.valves {
-		if n.branches[i].kind == linkPath {
-			continue
-		}
-		switch k.level(v) {
-		case positive:
-			k = k.with(v, negative)
-		case negative:
-			k = k.with(v, positive)
-		}
-	}
-	return k
+	const low = 0x5555555555555555
+	swapped := k&low<<1 | k>>1&low // positive is 01, negative 10
+	return swapped&^n.linkMask | k&n.linkMask
 }
 
 // symmetric reports whether the mirror image of k is a combination too: no
 // one-way path conducts in it.
-func (n *netlist) symmetric(k key) bool {
-	for v, i := range n.valves {
-		if n.branches[i].oneWay && k.level(v) != off {
-			return false
-		}
-	}
-	return true
-}
+func (n *netlist) symmetric(k key) bool { return k&n.polar == 0 }

@@ -8,7 +8,7 @@ import (
 
 // losses are the quadratic forms of the power of the loss groups, and of the
 // extra sums, on the parts that gram integrates the products of: one number
-// for each two parts. Groups that lose nothing are left out.
+// for each two parts. Groups of which the board has no part are left out.
 type losses struct {
 	groups []int // by form, its sum
 	forms  []float64
@@ -17,12 +17,10 @@ type losses struct {
 
 // lossWork is the storage that losses are made in.
 type lossWork struct {
-	all    []float64 // forms of all groups
-	used   []bool
-	groups []int
-	parts  []float64 // what inputs of the combination consist of, by row
-	block  []float64 // the same of the inputs of a block
-	row    []float64 // of a branch's current
+	forms []float64
+	parts []float64 // what inputs of the combination consist of, by row
+	block []float64 // the same of the inputs of a block
+	own   []float64 // of a branch's current
 }
 
 // The sums that follow those of the loss groups: ∫i² of the source, ∫i² and ∫i
@@ -41,18 +39,13 @@ func (c *combination) power(p *params, src *waveform) {
 	net, w := p.net, p.work
 	n, width, nb := c.n, c.width, c.n+2*len(src.order)+1
 	m := triangle(nb)
-	w.all, w.used = resize(w.all, (p.groups+extraSums)*m), resize(w.used, p.groups+extraSums)
-	clear(w.all)
-	clear(w.used)
-	w.row = resize(w.row, nb)
+	w.forms = resize(w.forms, len(p.lossy)*m)
+	clear(w.forms)
+	w.own = resize(w.own, nb)
 	c.parts(src, w)
-	used := 0
 	form := func(g int) []float64 {
-		if !w.used[g] {
-			w.used[g] = true
-			used++
-		}
-		return w.all[g*m : (g+1)*m]
+		at := p.formOf[g] * m
+		return w.forms[at : at+m]
 	}
 	lose := func(at int, from, parts []float64) {
 		g := p.groupOf[at]
@@ -64,28 +57,23 @@ func (c *combination) power(p *params, src *waveform) {
 			return // open, it is a stray capacitance: it stores
 		}
 		if f, ohms, volts := p.shape(at, c.key); f != absent {
-			combine(from, parts, w.row)
+			combine(from, parts, w.own)
 			f := form(g)
-			addSquare(f, w.row, ohms)
+			addSquare(f, w.own, ohms)
 			if volts != 0 {
-				addLinear(f, w.row, volts)
+				addLinear(f, w.own, volts)
 			}
 		}
-	}
-	w.column = resize(w.column, len(net.states))
-	for i, s := range c.active {
-		w.column[s] = i
 	}
 	for i, r := range c.blocks {
 		b := &net.blocks[i]
 		w.block = resize(w.block, r.width*nb)
-		for j, s := range r.active {
-			col := w.column[s]
-			copy(w.block[j*nb:], w.parts[col*nb:(col+1)*nb])
-		}
 		for j, e := range b.edge {
-			at := len(r.active) + j
-			combine(c.row(net.sigNode(e)), w.parts, w.block[at*nb:(at+1)*nb])
+			combine(c.row(net.sigNode(e)), w.parts, w.block[j*nb:(j+1)*nb])
+		}
+		for j, s := range r.active {
+			col := slices.Index(c.active, s)
+			copy(w.block[(len(b.edge)+j)*nb:], w.parts[col*nb:(col+1)*nb])
 		}
 		copy(w.block[(r.width-1)*nb:], w.parts[(width-1)*nb:])
 		for j, at := range b.branches {
@@ -97,32 +85,18 @@ func (c *combination) power(p *params, src *waveform) {
 			lose(at, c.row(net.sigCurrent(at)), w.parts)
 		}
 	}
-	combine(c.row(net.sigCurrent(sourceBranch)), w.parts, w.row)
-	addProduct(form(groupSource), w.row, w.parts[n*nb:(n+1)*nb])
-	addSquare(form(p.groups+sourceSquare), w.row, 1)
+	combine(c.row(net.sigCurrent(sourceBranch)), w.parts, w.own)
+	addProduct(form(groupSource), w.own, w.parts[n*nb:(n+1)*nb])
+	addSquare(form(p.groups+sourceSquare), w.own, 1)
 	if net.earth >= 0 {
-		combine(c.row(net.sigCurrent(net.earth)), w.parts, w.row)
-		addSquare(form(p.groups+earthSquare), w.row, 1)
-		c.charge = append(w.take(nb)[:0], w.row...)
+		combine(c.row(net.sigCurrent(net.earth)), w.parts, w.own)
+		addSquare(form(p.groups+earthSquare), w.own, 1)
+		c.charge = append(w.take(nb)[:0], w.own...)
 	}
 	c.between(net.line, net.neutral, w)
-	addSquare(form(p.groups+voltageSquare), w.row, 1)
-	w.groups = w.groups[:0]
-	for g, u := range w.used {
-		if u {
-			w.groups = append(w.groups, g)
-		}
-	}
-	for len(w.groups)%4 > 0 { // in fours, filled up with forms of zeros
-		w.groups = append(w.groups, groupSource)
-	}
-	if !slices.Equal(p.lossy, w.groups) { // most combinations have the same
-		p.lossy = slices.Clone(w.groups)
-	}
-	c.groups, c.forms = p.lossy, w.take(len(p.lossy)*m)
-	for i, g := range c.groups[:used] {
-		copy(c.forms[i*m:], w.all[g*m:(g+1)*m])
-	}
+	addSquare(form(p.groups+voltageSquare), w.own, 1)
+	c.groups, c.forms = p.lossy, w.take(len(w.forms))
+	copy(c.forms, w.forms)
 }
 
 // parts writes what states, source and 1 consist of into w.parts, a row each.
@@ -135,8 +109,8 @@ func (c *combination) parts(src *waveform, w *workspace) {
 		copy(row, c.v[i*n:(i+1)*n])
 		row[nb-1] = src.dc*c.unitDC[i] + c.constant[i]
 	}
-	for h, order := range src.order {
-		for i, x := range c.response(order, float64(order)*src.omega) {
+	for h, resp := range c.responses(src) {
+		for i, x := range resp {
 			w.parts[i*nb+n+2*h], w.parts[i*nb+n+2*h+1] = real(x), imag(x)
 		}
 		w.parts[n*nb+n+2*h] = 1
@@ -145,23 +119,18 @@ func (c *combination) parts(src *waveform, w *workspace) {
 	w.parts[(n+1)*nb+nb-1] = 1
 }
 
-// between writes what the voltage between two nodes consists of into w.row.
+// between writes what the voltage between two shared nodes consists of into
+// w.own.
 func (c *combination) between(plus, minus int, w *workspace) {
+	w.row = resize(w.row, c.width)
 	clear(w.row)
-	for _, x := range [2]struct {
-		node int
-		sign float64
-	}{{plus, 1}, {minus, -1}} {
-		if x.node < 0 {
-			continue
-		}
-		nb := len(w.row)
-		for i, y := range c.row(c.net.sigNode(x.node)) {
-			for j, z := range w.parts[i*nb : (i+1)*nb] {
-				w.row[j] += x.sign * y * z
-			}
-		}
+	if plus >= 0 {
+		copy(w.row, c.row(c.net.sigNode(plus)))
 	}
+	if minus >= 0 {
+		less(w.row, 1, c.row(c.net.sigNode(minus)))
+	}
+	combine(w.row, w.parts, w.own)
 }
 
 // combine writes the sum of some rows, as long as to, weighted by from.
@@ -176,16 +145,28 @@ func combine(from, rows, to []float64) {
 		}
 		from, rows = from[3:], rows[3*n:]
 	}
-	for _, x := range from {
+	switch len(from) {
+	case 2:
+		x, y := from[0], from[1]
+		r, s := rows[:n], rows[n:2*n]
+		for j := range to {
+			to[j] += x*r[j] + y*s[j]
+		}
+	case 1:
+		x := from[0]
 		for j, y := range rows[:n] {
 			to[j] += x * y
 		}
-		rows = rows[n:]
 	}
 }
 
-// addSquare adds k·y² to a form, y being a row of parts.
+// addSquare adds k·y² to a form, y being a row of parts. The width of usual boards
+// is written out.
 func addSquare(form, y []float64, k float64) {
+	if len(y) == 8 {
+		addSquare8((*[36]float64)(form), (*[8]float64)(y), k)
+		return
+	}
 	for i, x := range y {
 		row, twice := form[:i], 2*k*x
 		for j := range row {
@@ -194,6 +175,28 @@ func addSquare(form, y []float64, k float64) {
 		form[i] += k * x * x
 		form = form[i+1:]
 	}
+}
+
+func addSquare8(f *[36]float64, y *[8]float64, k float64) {
+	y0, y1, y2, y3, y4, y5, y6, y7 := y[0], y[1], y[2], y[3], y[4], y[5], y[6], y[7]
+	f[0] += k * y0 * y0
+	a := 2 * k * y1
+	f[1], f[2] = f[1]+a*y0, f[2]+k*y1*y1
+	a = 2 * k * y2
+	f[3], f[4], f[5] = f[3]+a*y0, f[4]+a*y1, f[5]+k*y2*y2
+	a = 2 * k * y3
+	f[6], f[7], f[8], f[9] = f[6]+a*y0, f[7]+a*y1, f[8]+a*y2, f[9]+k*y3*y3
+	a = 2 * k * y4
+	f[10], f[11], f[12], f[13], f[14] = f[10]+a*y0, f[11]+a*y1, f[12]+a*y2, f[13]+a*y3, f[14]+k*y4*y4
+	a = 2 * k * y5
+	f[15], f[16], f[17] = f[15]+a*y0, f[16]+a*y1, f[17]+a*y2
+	f[18], f[19], f[20] = f[18]+a*y3, f[19]+a*y4, f[20]+k*y5*y5
+	a = 2 * k * y6
+	f[21], f[22], f[23], f[24] = f[21]+a*y0, f[22]+a*y1, f[23]+a*y2, f[24]+a*y3
+	f[25], f[26], f[27] = f[25]+a*y4, f[26]+a*y5, f[27]+k*y6*y6
+	a = 2 * k * y7
+	f[28], f[29], f[30], f[31] = f[28]+a*y0, f[29]+a*y1, f[30]+a*y2, f[31]+a*y3
+	f[32], f[33], f[34], f[35] = f[32]+a*y4, f[33]+a*y5, f[34]+a*y6, f[35]+k*y7*y7
 }
 
 // addLinear adds k·y.
@@ -238,6 +241,37 @@ func (n *netlist) groupOf() (of []int, count int) {
 		}
 	}
 	return of, groupFixed + len(n.channels)*per
+}
+
+// lossForms returns the sums that forms are built for, groups with parts and the
+// extra sums, in fours: those that fill up repeat the first and stay zero. form
+// tells which is a sum's own, −1 for none.
+func (n *netlist) lossForms(groupOf []int, groups int) (sums, form []int) {
+	form = make([]int, groups+extraSums)
+	for g := range form {
+		form[g] = -1
+	}
+	add := func(g int) {
+		if form[g] < 0 {
+			form[g] = len(sums)
+			sums = append(sums, g)
+		}
+	}
+	add(groupSource)
+	for _, g := range groupOf {
+		if g >= 0 {
+			add(g)
+		}
+	}
+	add(groups + sourceSquare)
+	if n.earth >= 0 {
+		add(groups + earthSquare)
+	}
+	add(groups + voltageSquare)
+	for len(sums)%4 > 0 {
+		sums = append(sums, groupSource)
+	}
+	return sums, form
 }
 
 // Loss groups that belong to no channel; the groups of channel k follow.

@@ -95,14 +95,16 @@ func (s *Solver) Ends(branch string) (a, b models.Node, err error) {
 
 // signalRow writes the coefficients of sig in the segment's combination.
 func (s *Segment) signalRow(sig Signal, row []float64) {
-	clear(row)
 	if sig.plus >= 0 {
-		copy(row, s.c.row(sig.plus))
+		s.c.write(sig.plus, row)
+	} else {
+		clear(row)
 	}
 	if sig.minus >= 0 {
-		for i, v := range s.c.row(sig.minus) {
-			row[i] -= v
-		}
+		var buf [32]float64
+		minus := room(buf[:], len(row))
+		s.c.write(sig.minus, minus)
+		less(row, 1, minus)
 	}
 }
 

@@ -79,6 +79,14 @@ func (m *Metered) Keep(s *Solver) {
 		defer m.mu.Unlock()
 		m.shared(s.net, func(i, j int) { maps.Copy(m.blocks[i], p.blocks[j]) })
 	}
+	if w := s.net.work; w != nil { // its storage serves the next
+		s.net.work, s.par.work = nil, nil
+		w.finder, s.find = s.find, finder{}
+		w.finder.release()
+		w.integrator.find.release()
+		clear(w.blocks)
+		spareWork.Put(w)
+	}
 }
 
 func (t *Temperatures) equal(u *Temperatures) bool {
@@ -151,17 +159,22 @@ func (n *netlist) extend(original *netlist) bool {
 // state with every triac and opto blocking. blocks is what is known of the
 // network's blocks at these temperatures.
 func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*reduced) (*Solver, error) {
+	if net.owner == nil {
+		net.partition()
+	}
 	n := len(b.Channels)
 	s := &Solver{
 		board: b, net: net, sets: map[string]*params{}, ch: b.Channels,
 		x: make([]float64, len(net.states)), chans: make([]channelState, n), lim: make([]limits, n),
 		strain: make([]float64, n), urge: make([]float64, n), windows: make([]window, n), period: b.Supply.HalfCycle(),
 	}
+	s.find, net.work.finder = net.work.finder, finder{}
 	s.prober, s.gears = newProber(net)
 	for k := range s.windows {
 		s.windows[k].slope = math.NaN() // none yet
 	}
 	s.groupOf, s.groups = net.groupOf()
+	s.lossy, s.formOf = net.lossForms(s.groupOf, s.groups)
 	s.sums = make([]float64, s.groups+extraSums)
 	for i := range net.branches {
 		br := &net.branches[i]
@@ -174,10 +187,12 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 		}
 	}
 	s.rec = Record{Triac: make([]float64, n), Gate: make([]float64, n), Snubber: make([]float64, n), Element: make([]float64, n), Wire: make([]float64, n)}
-	s.SetTemperatures(t)
 	if blocks != nil {
-		s.par.blocks = blocks
+		p := s.newSet(t)
+		p.blocks = blocks
+		s.sets[string(s.values(t))] = p
 	}
+	s.SetTemperatures(t)
 	if err := s.checkPaths(); err != nil {
 		return nil, err
 	}

@@ -1,11 +1,14 @@
 package circuit
 
 // mirrored returns the combination of key k from its mirror image c: the same
-// network with every threshold's sign exchanged. It holds the rows of the valves
-// alone; modes, projections and most losses stay with the original.
+// network with every threshold's sign exchanged. It holds the probes alone;
+// modes, projections and most losses stay with the original.
 func (c *combination) mirrored(k key, w *workspace) *combination {
-	m := &combination{key: k, net: c.net, n: c.n, active: c.active, width: c.width, a: c.a, be: c.be, bound: c.bound, apart: c.apart, image: c}
-	m.rows, m.kc = w.take(2*len(c.net.valves)*c.width), w.take(c.n)
+	m := &w.combinations.take(1, 2)[0]
+	m.key, m.net, m.image = k, c.net, c
+	m.n, m.active, m.width = c.n, c.active, c.width
+	m.a, m.be, m.bound, m.apart = c.a, c.be, c.bound, c.apart
+	m.rows, m.kc = w.take(len(c.net.probes)*c.width), w.take(c.n)
 	copy(m.rows, c.rows)
 	for i := c.width - 1; i < len(m.rows); i += c.width {
 		m.rows[i] = -m.rows[i]

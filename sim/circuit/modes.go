@@ -30,19 +30,11 @@ type modes struct {
 	fastest float64      // the largest |Re λ| + |Im λ|
 	v       []float64    // n×n real modal basis, x = v ξ
 	vInv    []float64
-	// unit holds, per harmonic order, the response X of the states to the
-	// source phasor 1; unitDC the response to e = 1 V constant, constant the
-	// response to the thresholds.
-	unit     []unitResponse
+	// unitDC is the response of the states to e = 1 V constant, constant that to
+	// the thresholds.
 	unitDC   []float64
 	constant []float64
 	beta     []float64 // modal input of e
-}
-
-// unitResponse is the states' response to a source of one harmonic order.
-type unitResponse struct {
-	order int
-	x     []complex128
 }
 
 // modal returns the combination of key k with its modes found. Mirror images
@@ -83,7 +75,7 @@ func (c *combination) decompose(net *netlist, w *workspace) error {
 	}
 	c.v, c.vInv = w.take(n*n), w.take(n*n)
 	c.square, c.unitDC, c.constant, c.beta = w.take(n), w.take(n), w.take(n), w.take(n)
-	c.lambda, c.pair = make([]complex128, n), make([]bool, n)
+	c.lambda, c.pair = w.phasors.take(n, 32), make([]bool, n)
 	var err error
 	for try := range 5 {
 		eps := 0.0
@@ -240,14 +232,15 @@ func (c *combination) rest(in, out []float64) {
 	}
 }
 
-// respond returns the states' phasors at angular frequency w for modal inputs
-// with phasors in, all real.
-func (c *combination) respond(in []float64, w float64) []complex128 {
+// response writes the states' phasors for a source phasor of 1 at angular
+// frequency w.
+func (c *combination) response(w float64, x []complex128) {
 	n := c.n
-	x := make([]complex128, n)
+	clear(x)
 	put := func(k int, amplitude complex128) {
 		for i := range x {
-			x[i] += amplitude * complex(c.v[i*n+k], 0)
+			y := c.v[i*n+k]
+			x[i] += complex(real(amplitude)*y, imag(amplitude)*y)
 		}
 	}
 	for k := 0; k < n; k++ {
@@ -255,30 +248,13 @@ func (c *combination) respond(in []float64, w float64) []complex128 {
 		rate := complex(-real(l), w)
 		if c.pair[k] {
 			// da/dt = σ·a + ω·b + p, db/dt = σ·b − ω·a + q
-			p, q, o := complex(in[k], 0), complex(in[k+1], 0), complex(imag(l), 0)
+			p, q, o := complex(c.beta[k], 0), complex(c.beta[k+1], 0), complex(imag(l), 0)
 			d := rate*rate + o*o
 			put(k, (rate*p+o*q)/d)
 			put(k+1, (rate*q-o*p)/d)
 			k++
 		} else {
-			put(k, complex(in[k], 0)/rate)
+			put(k, complex(c.beta[k], 0)/rate)
 		}
 	}
-	return x
-}
-
-// response returns the states' phasor for a source phasor of 1 at angular
-// frequency w and harmonic order.
-func (c *combination) response(order int, w float64) []complex128 {
-	if c.image != nil {
-		return c.image.response(order, w)
-	}
-	for i := range c.unit {
-		if c.unit[i].order == order {
-			return c.unit[i].x
-		}
-	}
-	x := c.respond(c.beta, w)
-	c.unit = append(c.unit, unitResponse{order, x})
-	return x
 }

@@ -7,10 +7,11 @@ import (
 )
 
 // Moments returns the time means of a signal over the whole recording.
-func (r *Recording) Moments(sig Signal) models.Moments {
-	var in integrator
-	m := r.direct(sig, &in)
-	m.MeanAbsCoupled = r.meanAbs(sig, m.Mean, &in)
+func (r *Recording) Moments(sig Signal) models.Moments { return r.moments(sig, new(integrator)) }
+
+func (r *Recording) moments(sig Signal, in *integrator) models.Moments {
+	m := r.direct(sig, in)
+	m.MeanAbsCoupled = r.meanAbs(sig, m.Mean, in)
 	return m
 }
 

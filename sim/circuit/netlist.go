@@ -92,17 +92,22 @@ type netlist struct {
 	zero     models.Node // the reference of potential
 	oneWays  uint64      // the valves that are paths with a threshold
 	mains    key         // the bits of the triacs' main paths
+	polar    key         // and of the paths that conduct one way alone
 	blocks   []block
 	shared   []int     // nodes that belong to no block
 	trunk    []int     // branches between such nodes
 	owner    []int     // node to block, −1
 	local    []int     // node to its place in its block, or among the shared ones
+	order    []int     // branch to its place in its block, or in the trunk
+	home     []int     // branch to block, −1 in the trunk
+	ends     [][2]end  // of the branches of the trunk, in the equations
+	probes   []int     // the valves' branches but those of contacts
 	scale    []float64 // root of the store, by state
 	work     *workspace
 	// kept are the blocks reduced so far, by the values of their parts that
 	// follow temperatures, and by the levels of their valves.
 	kept     []map[string]map[key]*reduced
-	rowOf    []int // signal to its row among those at hand in a combination, or beyond
+	rowOf    []int // signal to its row among those at hand in a combination, or −1
 	atHand   int   // how many those are
 	biased   bool  // the supply has a direct component
 	linkMask key   // the bits of the thermal links, which change the set of states
@@ -188,6 +193,9 @@ func (n *netlist) add(b branch) int {
 		}
 		if b.kind == diode && b.valve < maxValves {
 			n.oneWays |= 1 << b.valve
+			if b.oneWay {
+				n.polar |= 3 << (2 * b.valve)
+			}
 		}
 		n.valves = append(n.valves, i)
 	}

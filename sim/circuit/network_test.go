@@ -122,10 +122,9 @@ func compareMirrorImages(t *testing.T, b *models.Board) {
 		for sig := range s.net.signals() {
 			compare(fmt.Sprintf("row %d", sig), m.row(sig), c.row(sig))
 		}
-		for _, order := range s.src.order {
-			w := float64(order) * s.src.omega
-			for i, x := range c.response(order, w) {
-				y := m.response(order, w)[i]
+		for h, order := range s.src.order {
+			for i, x := range c.responses(s.src)[h] {
+				y := m.responses(s.src)[h][i]
 				compare(fmt.Sprintf("harmonic %d, state %d", order, i), []float64{real(y), imag(y)}, []float64{real(x), imag(x)})
 			}
 		}

@@ -44,10 +44,11 @@ type params struct {
 	blocks  []map[key]*reduced // by block of the netlist and its levels
 	work    *workspace
 	active  []int // states of the combination made last
-	lossy   []int // and groups of the forms made last
-	groupOf []int
+	groupOf []int // branch to loss group
 	groups  int
-	direct  bool // direct current: capacitors carry none
+	lossy   []int // sums that have forms of losses
+	formOf  []int // sum to its form
+	direct  bool  // direct current: capacitors carry none
 }
 
 // maxSets bounds how many parameter sets keep their combinations.
@@ -108,8 +109,25 @@ func newLimits(c *models.Channel, tj, board float64) limits {
 	return l
 }
 
-// set returns the parameter set for the branch values, made once.
+// set returns the parameter set for temperatures, made once for the same branch
+// values.
 func (s *Solver) set(t Temperatures) *params {
+	id := s.values(t)
+	if p, ok := s.sets[string(id)]; ok {
+		return p
+	}
+	if len(s.sets) >= maxSets {
+		clear(s.sets)
+		s.net.kept = nil
+	}
+	p := s.newSet(t)
+	p.shareBlocks()
+	s.sets[string(id)] = p
+	return p
+}
+
+// values identifies the branch values at temperatures t.
+func (s *Solver) values(t Temperatures) []byte {
 	n := len(s.board.Channels)
 	id := make([]byte, 0, n*16)
 	put := func(x float64) { id = binary.NativeEndian.AppendUint64(id, math.Float64bits(x)) }
@@ -118,17 +136,13 @@ func (s *Solver) set(t Temperatures) *params {
 		put(c.Element.ResistanceAt(t.Element[k]))
 		put(c.Triac.OffAt(t.leakage(k)))
 	}
-	if p, ok := s.sets[string(id)]; ok {
-		return p
-	}
-	if len(s.sets) >= maxSets {
-		clear(s.sets)
-		s.net.kept = nil
-	}
+	return id
+}
+
+// newSet gives the solver's network its values at temperatures t.
+func (s *Solver) newSet(t Temperatures) *params {
 	p := newParams(s.net, s.board, t)
-	p.shareBlocks()
-	p.groupOf, p.groups = s.groupOf, s.groups
-	s.sets[string(id)] = p
+	p.groupOf, p.groups, p.lossy, p.formOf = s.groupOf, s.groups, s.lossy, s.formOf
 	return p
 }
 

@@ -55,6 +55,9 @@ func (f *finder) reset(seg *Segment) {
 	}
 }
 
+// release lets go of what the finder has looked at; its storage stays.
+func (f *finder) release() { f.seg, f.own, f.arrived = nil, nil, nil }
+
 // place is a time with the basis functions there.
 type place struct {
 	t     float64

@@ -42,7 +42,14 @@ func (e *spectrum) reflect(u []float64, first, left, bottom int) {
 		return
 	}
 	two := 2 / square
-	if len(u) == 3 {
+	switch len(u) {
+	case 2:
+		rows := a[first*n : (first+2)*n]
+		reflect2(two, u, rows[left:n], rows[n+left:])
+		reflectRows2(two, u, a[first:], bottom, n)
+		reflectRows2(two, u, e.z[first:], n, n)
+		return
+	case 3:
 		rows := a[first*n : (first+3)*n]
 		reflect3(two, u, rows[left:n], rows[n+left:2*n], rows[2*n+left:])
 		reflectRows3(two, u, a[first:], bottom, n)
@@ -70,6 +77,28 @@ func (e *spectrum) reflect(u []float64, first, left, bottom int) {
 	}
 	right(a, bottom)
 	right(e.z, n)
+}
+
+// reflect2 reflects two rows.
+func reflect2(two float64, u, p, q []float64) {
+	x, y := u[0], u[1]
+	q = q[:len(p)]
+	for j := range p {
+		s := two * (x*p[j] + y*q[j])
+		p[j] -= s * x
+		q[j] -= s * y
+	}
+}
+
+// reflectRows2 reflects the first two elements of some rows of length n.
+func reflectRows2(two float64, u, m []float64, rows, n int) {
+	x, y := u[0], u[1]
+	for i := range rows {
+		r := m[i*n : i*n+2 : i*n+2]
+		s := two * (x*r[0] + y*r[1])
+		r[0] -= s * x
+		r[1] -= s * y
+	}
 }
 
 // reflect3 reflects three rows.

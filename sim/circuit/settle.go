@@ -63,7 +63,7 @@ func (s *Solver) SettleMoments(cycles int, in Input, sig Signal) (m models.Momen
 			s.Mirror(end)
 			// Half the tolerance a half-cycle is the whole one a cycle.
 			if s.Near(begin, end, volts/2, amps/2) {
-				m = r.direct(sig, new(integrator))
+				m = r.direct(sig, &s.net.work.integrator)
 				m.Mean, m.MeanAbsCoupled = 0, m.MeanAbs
 				return m, true, nil
 			}
@@ -72,7 +72,7 @@ func (s *Solver) SettleMoments(cycles int, in Input, sig Signal) (m models.Momen
 		}
 		if h > 0 && s.Near(&states[(h-1)%3], end, volts, amps) {
 			last.segments = append(last.segments, r.segments...)
-			return last.Moments(sig), true, nil
+			return last.moments(sig, &s.net.work.integrator), true, nil
 		}
 		last = r
 	}

@@ -124,6 +124,8 @@ type Solver struct {
 	net     *netlist
 	groupOf []int
 	groups  int
+	lossy   []int
+	formOf  []int
 	sets    map[string]*params
 	par     *params
 

@@ -139,7 +139,7 @@ func (s *Solver) signal(c *combination, sig int, t float64) float64 {
 
 // readAll takes the values of all probes of combination c at once.
 func (s *Solver) readAll(c *combination) []float64 {
-	m := c.memo
+	m := &c.memo
 	if m.serial != s.zSerial {
 		dots(m.values, m.probes, s.z)
 		m.serial = s.zSerial
@@ -150,7 +150,7 @@ func (s *Solver) readAll(c *combination) []float64 {
 // read returns the value of a probe of combination c: the current of a valve
 // that conducts in it, the voltage of one that blocks.
 func (s *Solver) read(c *combination, probe int) float64 {
-	m := c.memo
+	m := &c.memo
 	if m.serial == s.zSerial {
 		return m.values[probe]
 	}
@@ -168,7 +168,7 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 	for k := range chans { // opto off
 		g := &gears[k]
 		if l := s.key.level(g.optoValve); l != off && l.sign()*y[g.opto] < lim[k].optoHold-tolAmpere {
-			s.key = s.key.with(g.optoValve, off)
+			s.key = g.ungated(s.key.with(g.optoValve, off))
 			s.event(OptoOff, k, s.half, t)
 			return true, nil
 		}
@@ -248,7 +248,11 @@ func (s *Solver) unlatch(k int, t float64) {
 func (s *Solver) conduct(k int, state triacState, sign float64, t float64) {
 	ch := &s.chans[k]
 	ch.triac, ch.fired = state, s.half
-	s.key = s.key.with(s.net.branches[s.net.channels[k].main].valve, levelOf(sign))
+	g := &s.gears[k]
+	s.key = s.key.with(g.mainValve, levelOf(sign))
+	if state == latched { // by itself: its gate is most likely bypassed
+		s.key = g.ungated(s.key)
+	}
 	s.event(Fired, k, s.half, t)
 }
 
@@ -272,7 +276,7 @@ func (s *Solver) withMain(k int, sg, t float64, keepOpto bool) (key, *combinatio
 	g := &s.gears[k]
 	kk := s.key.with(g.mainValve, levelOf(sg))
 	if !keepOpto {
-		kk = kk.with(g.optoValve, off)
+		kk = g.ungated(kk.with(g.optoValve, off))
 	}
 	return s.hypothesis(kk, g, t)
 }

@@ -10,24 +10,23 @@ type memo struct {
 	// responses are those of the states to each harmonic of the source, see
 	// combination.response.
 	responses [][]complex128
-	views     []*view
-}
-
-// kept returns a combination's memo.
-func (c *combination) kept() *memo {
-	if c.memo == nil {
-		c.memo = &memo{}
-	}
-	return c.memo
+	single    [1][]complex128 // room for one harmonic
+	views     *view           // the first of a list
+	count     int             // of its views
 }
 
 // responses returns the response to each harmonic of a waveform, found once.
 func (c *combination) responses(src *waveform) [][]complex128 {
-	m := c.kept()
+	if c.image != nil {
+		return c.image.responses(src)
+	}
+	m := &c.memo
 	if m.responses == nil {
-		m.responses = make([][]complex128, 0, len(src.order))
+		m.responses = m.single[:0]
 		for _, order := range src.order {
-			m.responses = append(m.responses, c.response(order, float64(order)*src.omega))
+			x := c.net.work.phasors.take(c.n, 32)
+			c.response(float64(order)*src.omega, x)
+			m.responses = append(m.responses, x)
 		}
 	}
 	return m.responses
@@ -44,50 +43,93 @@ type view struct {
 	// size holds for each probe the magnitudes of modes, that of a pair in its
 	// first column, and of harmonics.
 	size []float64
+	done uint64 // the probes that are there
+	next *view
 }
 
 // maxViews bounds the views that a combination keeps.
 const maxViews = 64
 
-// view returns the probes of combination of on the segment's basis, made once.
-func (s *Segment) view(of *combination) *view {
-	m := s.c.kept()
-	for _, v := range m.views {
+// everyProbe is the set of all probes, one bit each.
+const everyProbe = ^uint64(0)
+
+// view returns the given probes of combination of on the segment's basis, each
+// made once.
+func (s *Segment) view(of *combination, probes uint64) *view {
+	v := s.c.found(of)
+	if v == nil {
+		v = s.open(of)
+	}
+	if missing := probes &^ v.done; missing != 0 {
+		s.look(v, missing)
+	}
+	return v
+}
+
+// found returns the view of a combination, nil if there is none.
+func (c *combination) found(of *combination) *view {
+	for v := c.memo.views; v != nil; v = v.next {
 		if v.of == of {
 			return v
 		}
 	}
-	if len(m.views) == maxViews {
-		m.views = m.views[:0]
+	return nil
+}
+
+// open begins a view. Where segment and combination are mirror images of two for
+// which there is one, that is it but for the sign of the thresholds' part.
+func (s *Segment) open(of *combination) *view {
+	m, w := &s.c.memo, s.c.net.work
+	if m.count == maxViews {
+		m.views, m.count = nil, 0
 	}
-	v := s.look(of)
-	m.views = append(m.views, v)
+	v := &w.views.take(1, 8)[0]
+	v.of, v.next = of, m.views
+	m.views = v
+	m.count++
+	n, h := s.c.n, len(s.src.order)
+	count, long, short := len(of.memo.values), n+2*h+2, n+h
+	if s.c.image != nil && of.image != nil {
+		if o := s.c.image.found(of.image); o != nil {
+			v.rows, v.size, v.done = w.take(count*long), o.size, o.done
+			copy(v.rows, o.rows)
+			for i := long - 1; i < len(v.rows); i += long {
+				v.rows[i] = -v.rows[i]
+			}
+			return v
+		}
+	}
+	v.rows, v.size = w.take(count*long), w.take(count*short)
 	return v
 }
 
-func (s *Segment) look(of *combination) *view {
-	c, n, h := s.c, s.c.n, len(s.src.order)
-	count, long, short := len(of.memo.values), n+2*h+2, n+h
-	buf := make([]float64, count*(long+short))
-	v := &view{of: of, rows: buf[:count*long], size: buf[count*long:]}
-	for p := range count {
+// look fills in probes of a view.
+func (s *Segment) look(v *view, probes uint64) {
+	c, of, n, h := s.c, v.of, s.c.n, len(s.src.order)
+	long, short := n+2*h+2, n+h
+	responses := c.responses(s.src)
+	v.done |= probes
+	for p := range of.memo.values {
+		if probes>>p&1 == 0 {
+			continue
+		}
 		from, to := of.memo.probes[p*of.width:(p+1)*of.width], v.rows[p*long:(p+1)*long]
 		size := v.size[p*short : (p+1)*short]
 		c.project(from, to)
 		c.sizes(to, size)
 		e := from[n]
-		for k, resp := range c.responses(s.src) {
-			y := complex(e, 0)
+		for k, resp := range responses {
+			re, im := e, 0.0
 			for i, x := range resp {
-				y += complex(from[i], 0) * x
+				re += from[i] * real(x)
+				im += from[i] * imag(x)
 			}
-			to[n+2*k], to[n+2*k+1] = real(y), imag(y)
-			size[n+k] = math.Hypot(real(y), imag(y))
+			to[n+2*k], to[n+2*k+1] = re, im
+			size[n+k] = math.Sqrt(re*re + im*im)
 		}
 		to[n+2*h] = e + dot(c.unitDC, from)
 		to[n+2*h+1] = from[n+1] + dot(c.constant, from)
 	}
-	return v
 }
 
 // project writes the parts that modes have in the signal with coefficients row.
@@ -124,9 +166,8 @@ func (c *combination) sizes(w, out []float64) {
 // that is no contact the current where it conducts and the voltage where it
 // blocks.
 type prober struct {
-	net      *netlist
-	branches []int // of each probe
-	edges    []edge
+	net   *netlist
+	edges []edge
 }
 
 // edge is the probe of a junction or one-way path.
@@ -142,29 +183,42 @@ type gear struct {
 	// least is a voltage across the blocking output of the opto below which the
 	// output could not carry its latching current: it would drop V_P0 + r_P·I_LP
 	// itself, and whatever lies in series only adds to that.
-	least float64
+	least  float64
+	probes uint64 // those that a trial of a change in the channel looks at
+}
+
+// ungated returns key k with the channel's gate junction open, as it most likely
+// is without its opto or beside a conducting triac. What is resolved from there is
+// the same wherever it begins, but takes fewer combinations.
+func (g *gear) ungated(k key) key {
+	if g.junction < 0 {
+		return k
+	}
+	return k.with(g.junctionValve, off)
 }
 
 func newProber(net *netlist) (p prober, gears []gear) {
 	p.net = net
 	of := make([]int, len(net.branches))
-	for valve, i := range net.valves {
-		b := &net.branches[i]
-		if b.kind == linkPath {
-			continue
-		}
-		of[i] = len(p.branches)
+	oneWays := uint64(0)
+	for i, at := range net.probes {
+		of[at] = i
+		b := &net.branches[at]
 		if b.kind == junction || b.kind == diode {
-			p.edges = append(p.edges, edge{of[i], valve, b})
+			p.edges = append(p.edges, edge{i, b.valve, b})
 		}
-		p.branches = append(p.branches, i)
+		if b.kind == diode {
+			oneWays |= 1 << i
+		}
 	}
 	for k := range net.channels {
 		c := &net.channels[k]
-		g := gear{main: of[c.main], opto: of[c.opto], junction: -1}
+		g := gear{main: of[c.main], opto: of[c.opto], junction: -1, probes: oneWays}
 		g.mainValve, g.optoValve = net.branches[c.main].valve, net.branches[c.opto].valve
+		g.probes |= 1<<g.main | 1<<g.opto
 		if c.junction >= 0 {
 			g.junction, g.junctionValve = of[c.junction], net.branches[c.junction].valve
+			g.probes |= 1 << g.junction
 		}
 		gears = append(gears, g)
 	}
@@ -173,18 +227,10 @@ func newProber(net *netlist) (p prober, gears []gear) {
 
 // prepare gives a combination its probes, once.
 func (p *prober) prepare(c *combination) {
-	m := c.kept()
+	m := &c.memo
 	if m.probes != nil {
 		return
 	}
-	w := c.width
-	all := make([]float64, len(p.branches)*(w+1))
-	m.probes, m.values = all[:len(p.branches)*w], all[len(p.branches)*w:]
-	for i, b := range p.branches {
-		sig := p.net.sigVolt(b)
-		if c.key.level(p.net.branches[b].valve) != off {
-			sig = p.net.sigCurrent(b)
-		}
-		copy(m.probes[i*w:(i+1)*w], c.row(sig))
-	}
+	count := len(p.net.probes)
+	m.probes, m.values = c.rows[:count*c.width], p.net.work.take(count)
 }

@@ -14,7 +14,7 @@ func (s *Solver) watchList(t, horizon float64) error {
 	f, net, c := &s.find, s.net, s.seg.c
 	f.reset(&s.seg)
 	f.origin(s.turn, horizon)
-	own := s.seg.view(c)
+	own := s.seg.view(c, everyProbe)
 	f.look(own)
 	y := s.readAll(c)
 	for i := range s.prober.edges {
@@ -101,7 +101,7 @@ func (s *Solver) watchOpto(own *view, k int, sg, t float64) error {
 	if err != nil {
 		return err
 	}
-	trial := s.seg.view(hc)
+	trial := s.seg.view(hc, g.probes)
 	s.watchHypothesis(trial, g)
 	s.find.watch(trial, g.opto, s.read(hc, g.opto), sg, l.optoLatch+tolAmpere)
 	return nil
@@ -134,14 +134,14 @@ func (s *Solver) watchFire(own *view, k int, t float64) error {
 		if err != nil {
 			return err
 		}
-		trial := s.seg.view(hc)
+		trial := s.seg.view(hc, g.probes)
 		s.find.watch(trial, g.main, s.read(hc, g.main), sg, l.latch+tolAmpere)
 		s.watchHypothesis(trial, g)
 		hk, hc, err := s.withMain(k, sg, t, true)
 		if err != nil {
 			return err
 		}
-		trial = s.seg.view(hc)
+		trial = s.seg.view(hc, g.probes)
 		s.watchHypothesis(trial, g)
 		hl := hk.level(g.junctionValve)
 		if hl == off {
@@ -193,7 +193,7 @@ func (s *Solver) watchBreakOver(own *view, k int, t float64) error {
 		if err != nil {
 			return err
 		}
-		trial := s.seg.view(hc)
+		trial := s.seg.view(hc, g.probes)
 		s.find.watch(trial, g.main, s.read(hc, g.main), sg, l.latch+tolAmpere)
 		s.watchHypothesis(trial, g)
 	}
