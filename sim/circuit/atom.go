@@ -30,19 +30,30 @@ func (f *finder) origin(turn []float64, horizon float64) {
 	p.phi[n+copy(p.phi[n:], turn)] = 1
 	f.size, f.drift = resize(f.size, n), resize(f.drift, n+len(s.src.order))
 	c.sizes(s.xi, f.size)
-	for k := 0; k < n; k++ {
-		l := c.lambda[k]
-		p.phi[k] = 1
-		if c.pair[k] {
-			f.drift[k], f.drift[k+1] = f.size[k]*min(2, (math.Abs(imag(l))-real(l))*h), 0
-			k++
-			p.phi[k] = 0 // sin 0
-			continue
+	phi, size, drift := p.phi[:n], f.size[:n], f.drift[:n]
+	for k, l := range c.lambda[:n] {
+		phi[k] = 1
+		if x := -real(l) * h; x < 1 {
+			drift[k] = size[k] * x
+		} else {
+			drift[k] = size[k]
 		}
-		f.drift[k] = f.size[k] * min(1, -real(l)*h)
 	}
-	for k, order := range s.src.order {
-		f.drift[n+k] = s.src.level[k] * min(2, float64(order)*s.src.omega*h)
+	if c.paired {
+		for k, pair := range c.pair {
+			if pair {
+				l := c.lambda[k]
+				drift[k], drift[k+1] = size[k]*min(2, (math.Abs(imag(l))-real(l))*h), 0
+				phi[k+1] = 0 // sin 0
+			}
+		}
+	}
+	for k, r := range s.src.rates {
+		x := r * h
+		if x > 2 {
+			x = 2
+		}
+		f.drift[n+k] = s.src.level[k] * x
 	}
 }
 
@@ -128,31 +139,54 @@ func (f *finder) add(v *view, i int, sign, threshold float64) {
 func (f *finder) fill(a *atom, v *view, i int, sign float64) {
 	s, n := f.seg, f.n
 	row, size := v.rows[i*(f.nb+1):(i+1)*(f.nb+1)], v.size[i*len(f.drift):(i+1)*len(f.drift)]
-	w, concave, xi, pair := a.w[:f.nb], a.concave[:n], s.xi[:n], s.c.pair[:n]
-	a.rise, a.amp, a.curve = 0, 0, 0
+	w, concave, xi := a.w[:f.nb], a.concave[:n], s.xi[:n]
+	a.rise = 0
+	if s.c.paired {
+		a.rise = f.fillPaired(w, concave, row, size, sign)
+	} else {
+		rise := 0.0
+		for k, x := range xi {
+			x *= sign * row[k]
+			g := (math.Abs(x) - x) / 2
+			w[k], concave[k] = x, g
+			rise += g + x
+		}
+		a.rise = rise
+	}
+	amp, curve := 0.0, 0.0
+	j := n
+	for h, r := range s.src.rates {
+		us, uc := sign*s.src.sin[h], sign*s.src.cos[h]
+		w[j], w[j+1] = us*row[j]-uc*row[j+1], us*row[j+1]+uc*row[j]
+		y := size[n+h] * s.src.level[h]
+		amp += y
+		curve += y * r * r
+		j += 2
+	}
+	a.amp, a.curve = amp, curve
+	w[j] = sign * (s.src.dc*row[j] + row[j+1])
+}
+
+// fillPaired is the modes' part of fill where some are pairs; it returns the rise.
+func (f *finder) fillPaired(w, concave, row, size []float64, sign float64) float64 {
+	n := len(concave)
+	xi, pair, own := f.seg.xi[:n], f.seg.c.pair[:n], f.size[:n]
+	rise := 0.0
 	for k := 0; k < n; k++ {
 		x := sign * row[k] * xi[k]
 		if pair[k] {
-			y, g := sign*row[k+1], size[k]*f.size[k]
+			y, g := sign*row[k+1], size[k]*own[k]
 			w[k], w[k+1] = x+y*xi[k+1], sign*row[k]*xi[k+1]-y*xi[k]
 			concave[k], concave[k+1] = g, 0
-			a.rise += g
+			rise += g
 			k++
 			continue
 		}
-		w[k], concave[k] = x, (math.Abs(x)-x)/2
-		a.rise += concave[k] + x
+		g := (math.Abs(x) - x) / 2
+		w[k], concave[k] = x, g
+		rise += g + x
 	}
-	j := n
-	for h, order := range s.src.order {
-		us, uc := sign*s.src.sin[h], sign*s.src.cos[h]
-		w[j], w[j+1] = us*row[j]-uc*row[j+1], us*row[j+1]+uc*row[j]
-		r, amp := float64(order)*s.src.omega, size[n+h]*s.src.level[h]
-		a.amp += amp
-		a.curve += amp * r * r
-		j += 2
-	}
-	w[j] = sign * (s.src.dc*row[j] + row[j+1])
+	return rise
 }
 
 // modes sets what follows from the weights of modes: by how much they can bend

@@ -23,6 +23,10 @@ func (f *finder) spanOf(a, b *place) *span {
 			return s
 		}
 	}
+	return f.newSpan(a, b)
+}
+
+func (f *finder) newSpan(a, b *place) *span {
 	c, s := f.seg.c, &f.spans[f.oldest]
 	f.oldest = (f.oldest + 1) % len(f.spans)
 	h := b.t - a.t
@@ -46,6 +50,36 @@ func (f *finder) spanOf(a, b *place) *span {
 		}
 	}
 	return s
+}
+
+// halve leaves those of the open atoms open that are not known to stay below zero
+// in two parts of an interval either: most are.
+func (f *finder) halve(a, b *place) {
+	c := f.at(2)
+	f.put(c, f.between(a, b))
+	left, right := f.newSpan(a, c), f.newSpan(c, b)
+	rest := f.open[:0]
+	for _, i := range f.open {
+		x := &f.atoms[i]
+		fc := dot(x.w, c.phi)
+		if fc > 0 ||
+			!f.under(x, left, a, c, f.fa[i], fc, dot(x.concave, left.bend)) ||
+			!f.under(x, right, c, b, fc, f.fb[i], dot(x.concave, right.bend)) {
+			rest = append(rest, i)
+		}
+	}
+	f.open = rest
+}
+
+// between returns where an interval is divided: in the logarithm of the time since
+// the segment's start, on which the modes live.
+func (f *finder) between(a, b *place) float64 {
+	since, h := a.t-f.seg.T0, b.t-a.t
+	if fastest := f.seg.c.fastest; fastest > 0 {
+		since += 0.3 / fastest
+	}
+	t := f.seg.T0 + math.Sqrt(since*(b.t-f.seg.T0))
+	return min(max(t, a.t+h/16), a.t+h/2)
 }
 
 // below reports whether f, at most zero at both ends, stays so between them.
@@ -122,8 +156,7 @@ func clears(fa, fb, q float64) bool {
 func (f *finder) harmonics(x *atom, a, b *place) (curve, top, atA, atB float64) {
 	s := f.seg
 	j := s.c.n
-	for _, order := range s.src.order {
-		r := float64(order) * s.src.omega
+	for _, r := range s.src.rates {
 		sin, cos := x.w[j], x.w[j+1]
 		ya := sin*a.phi[j] + cos*a.phi[j+1]
 		yb := sin*b.phi[j] + cos*b.phi[j+1]
@@ -218,9 +251,8 @@ func (f *finder) curvature(x *atom, a *place) float64 {
 // swing bounds the part of w·φ that is neither modes nor constant, and its
 // second derivative.
 func (s *Segment) swing(w []float64) (amp, curve float64) {
-	for h, order := range s.src.order {
+	for h, r := range s.src.rates {
 		j := s.c.n + 2*h
-		r := float64(order) * s.src.omega
 		x := math.Sqrt(w[j]*w[j] + w[j+1]*w[j+1])
 		amp += x
 		curve += x * r * r

@@ -75,8 +75,8 @@ func (c *course) note(guess *leg, start float64, f *finder) {
 func (s *Solver) search(t, end float64) (float64, error) {
 	guess := s.course.expect(s.seg.c)
 	horizon := end
-	if t+1.25*guess.lasted < end && guess.lasted > 0 {
-		horizon = t + 1.25*guess.lasted + nudge
+	if t+1.1*guess.lasted < end && guess.lasted > 0 {
+		horizon = t + 1.1*guess.lasted + nudge
 	}
 	if err := s.watchList(t, horizon); err != nil {
 		return 0, err

@@ -7,111 +7,211 @@ import "math"
 // two; per harmonic e(t) = sin·sin nωt + cos·cos nωt and ê(t), the same a
 // quarter of a period ahead; and 1. The second of two is the real part of a
 // phasor Z·exp(s·t), the first its imaginary part.
+//
+// The integral of a product of parts is its change over the segment, divided by
+// the sum of their rates. The quadratic forms have been divided beforehand (see
+// combination.integrate), so that a segment needs the changes only.
 type gram struct {
-	real []growth
-	turn []turn
-	m    []float64 // ∫ of the products, row by row up to the diagonal
+	sets []changes
+	// The parts where the segment begins, by how much they change, their means
+	// of begin and end, and the diagonal of the changes of products.
+	was, more, mid, own []float64
+	energy              []float64 // of each form
 }
 
-// growth is a real exponential.
-type growth struct {
-	at   int     // its place among the parts
-	rate float64 // 1/s
-	was  float64 // its value at the beginning
-	more float64 // exp(rate·T) − 1
+// changes are those of the products of parts, row by row up to the diagonal,
+// summed over all segments with the same forms.
+type changes struct {
+	c *combination
+	m []float64
 }
 
-// turn is a complex one.
-type turn struct {
-	at        int
-	rate      complex128
-	was, more complex128
+// clear begins a new sum.
+func (g *gram) clear() { g.sets = g.sets[:0] }
+
+// of returns the changes for the forms of a combination.
+func (g *gram) of(c *combination) []float64 {
+	for i := range g.sets {
+		if g.sets[i].c == c {
+			return g.sets[i].m
+		}
+	}
+	n := len(g.sets)
+	if n == cap(g.sets) {
+		g.sets = append(g.sets, changes{})
+	}
+	g.sets = g.sets[:n+1] // with the room of an older one
+	set := &g.sets[n]
+	set.c, set.m = c, resize(set.m, triangle(len(g.was)))
+	clear(set.m)
+	return set.m
 }
 
-// moments sets g.m for the parts of segment s with modal amplitudes xi at its
-// beginning, amplitudes sin and cos of the harmonics and the constant one.
-func (g *gram) moments(s *Segment, xi, sin, cos []float64, one float64) {
-	c, T := s.c, s.T1-s.T0
-	g.real, g.turn = g.real[:0], g.turn[:0]
-	for k := 0; k < c.n; k++ {
-		l := c.lambda[k]
-		if !c.pair[k] {
-			g.real = append(g.real, growth{k, real(l), xi[k], math.Expm1(real(l) * T)})
+// add takes a segment in, turn being the harmonics where it begins and phi the
+// basis functions where it ends. Where the supply has no direct component, the
+// losses of a mirror image are those of its original under the opposite
+// constants. The sum that is no square, the charge, is added to sums at once.
+func (g *gram) add(s *Segment, p *params, turn, phi, sums []float64) {
+	if s.T1 <= s.T0 {
+		return
+	}
+	c, one := s.c, 1.0
+	if c.image != nil && !p.net.biased {
+		c, one = c.image, -1
+	}
+	if c.forms == nil {
+		c.power(p, s.src)
+		c.integrate(p, s.src)
+	}
+	g.parts(s, one, turn, phi)
+	g.products(g.of(c), c.still, s.T1-s.T0)
+	if c.charge != nil {
+		sums[p.groups+earthCharge] += g.linear(c.charge, c.still, s.T1-s.T0)
+	}
+}
+
+// finish adds the energies of the loss groups to sums, and the extra sums after
+// them.
+func (g *gram) finish(sums []float64) {
+	for i := range g.sets {
+		c, m := g.sets[i].c, g.sets[i].m
+		if c.uses++; c.uses == often {
+			c.condense(len(m))
+		}
+		if c.uses < often {
+			for j, to := range c.groups {
+				sums[to] += dot(c.forms[j*len(m):(j+1)*len(m)], m)
+			}
 			continue
 		}
-		g.turn = append(g.turn, turn{k, l, complex(xi[k+1], xi[k]), turned(l, T)})
+		g.energy = resize(g.energy, len(c.forms)/len(m))
+		contract(g.energy, c.forms, m)
+		for _, x := range c.shares {
+			sums[x.to] += x.times * g.energy[x.form]
+		}
+	}
+}
+
+// lanes is how many forms lie side by side: first number of each, second number
+// of each and so on. The processor has registers for the sums of so many.
+const lanes = 5
+
+// contract sets each out[i] to the product of m and form i.
+func contract(out, forms, m []float64) {
+	for ; len(out) >= lanes; out = out[lanes:] {
+		var v, w, x, y, z float64
+		for _, k := range m {
+			r := (*[lanes]float64)(forms)
+			v += r[0] * k
+			w += r[1] * k
+			x += r[2] * k
+			y += r[3] * k
+			z += r[4] * k
+			forms = forms[lanes:]
+		}
+		*(*[lanes]float64)(out) = [lanes]float64{v, w, x, y, z}
+	}
+}
+
+// parts sets the parts of a segment and their changes; one is the constant.
+func (g *gram) parts(s *Segment, one float64, turn, phi []float64) {
+	c, T := s.c, s.T1-s.T0
+	nb := s.size()
+	g.was, g.more, g.mid, g.own = resize(g.was, nb), resize(g.more, nb), resize(g.mid, nb), resize(g.own, nb)
+	was, more, own := g.was, g.more, g.own
+	n := c.n
+	for k := 0; k < n; k++ {
+		a := s.xi[k]
+		if !c.pair[k] {
+			d := a * lessOne(real(c.lambda[k])*T, phi[k])
+			was[k], more[k], own[k] = a, d, d*(2*a+d)
+			continue
+		}
+		b, l := s.xi[k+1], c.lambda[k]
+		re, im := phi[k]-1, phi[k+1]
+		if x := real(l) * T; x >= -brief && math.Abs(imag(l))*T <= brief {
+			re, im = turned(lessOne(x, 0), imag(l)*T)
+		}
+		was[k], was[k+1] = a, b
+		more[k], more[k+1] = a*re+b*im, b*re-a*im
+		own[k] = more[k] * (2*a + more[k])
+		own[k+1] = (a*a + b*b) * lasting(2*real(l), T, phi[k]*phi[k]+phi[k+1]*phi[k+1])
 		k++
 	}
-	at := c.n
-	for h, order := range s.src.order {
-		w := float64(order) * s.src.omega
-		sn, cs := math.Sincos(w * s.T0)
-		z := complex(sin[h]*cs-cos[h]*sn, sin[h]*sn+cos[h]*cs)
-		g.turn = append(g.turn, turn{at, complex(0, w), z, turned(complex(0, w), T)})
-		at += 2
+	j := n
+	for h, w := range s.src.rates {
+		sn, cs := turn[2*h], turn[2*h+1]
+		ds, dc := phi[j]-sn, phi[j+1]-cs
+		if w*T <= brief {
+			re, im := turned(0, w*T)
+			ds, dc = sn*re+cs*im, cs*re-sn*im
+		}
+		x, y := s.src.sin[h], s.src.cos[h]
+		was[j], was[j+1] = x*sn+y*cs, x*cs-y*sn
+		more[j], more[j+1] = x*ds+y*dc, x*dc-y*ds
+		own[j] = more[j] * (2*was[j] + more[j])
+		own[j+1] = (x*x + y*y) * T
+		j += 2
 	}
-	g.real = append(g.real, growth{at, 0, one, 0})
-	g.m = resize(g.m, triangle(at+1))
-	for i := range g.real {
-		p := &g.real[i]
-		row := g.m[triangle(p.at):]
-		for j := range g.real[:i+1] {
-			q := &g.real[j]
-			x := T
-			if rate := p.rate + q.rate; rate != 0 {
-				x = (p.more*q.more + p.more + q.more) / rate
-			}
-			row[q.at] = p.was * q.was * x
-		}
-		for j := range g.turn {
-			q := &g.turn[j]
-			z := scaled(p.was, q.was) * duration(complex(p.rate+real(q.rate), imag(q.rate)), scaled(p.more, q.more)+complex(p.more, 0)+q.more, T)
-			g.m[productAt(p.at, q.at)], g.m[productAt(p.at, q.at+1)] = imag(z), real(z)
-		}
-	}
-	for i := range g.turn {
-		p := &g.turn[i]
-		first, second := g.m[triangle(p.at):], g.m[triangle(p.at+1):]
-		for j := range g.turn[:i+1] {
-			q := &g.turn[j]
-			sum := p.was * q.was * duration(p.rate+q.rate, p.more*q.more+p.more+q.more, T)
-			back := conj(q.more)
-			dif := p.was * conj(q.was) * duration(p.rate+conj(q.rate), p.more*back+p.more+back, T)
-			first[q.at] = (real(dif) - real(sum)) / 2
-			second[q.at] = (imag(sum) - imag(dif)) / 2
-			second[q.at+1] = (real(dif) + real(sum)) / 2
-			if j < i {
-				first[q.at+1] = (imag(sum) + imag(dif)) / 2
-			}
-		}
+	was[j], more[j], own[j] = one, 0, 0
+	for i, x := range was {
+		g.mid[i] = x + more[i]/2
 	}
 }
 
-// turned returns exp(s·T) − 1 without loss of digits where that is small.
-func turned(s complex128, T float64) complex128 {
-	more := math.Expm1(real(s) * T)
-	sn, cs := math.Sincos(imag(s) * T / 2)
-	less := -2 * sn * sn // cos − 1
-	return complex(more+less+more*less, (1+more)*2*sn*cs)
+// products adds the changes of the parts' products over a time T to m.
+func (g *gram) products(m []float64, still []product, T float64) {
+	mid, more := g.mid[:len(g.own)], g.more[:len(g.own)]
+	rest := m
+	for i, x := range g.own {
+		row, y, d := rest[:i+1], mid[i], more[i]
+		for j := range row[:i] {
+			row[j] += y*more[j] + d*mid[j]
+		}
+		row[i] += x
+		rest = rest[i+1:]
+	}
+	for _, k := range still {
+		m[k.at] += k.sign * g.was[k.i] * g.was[k.j] * T
+	}
 }
 
-// duration returns ∫₀ᵀ exp(s·t) dt, given more = exp(s·T) − 1.
-func duration(s, more complex128, T float64) complex128 {
-	d := real(s)*real(s) + imag(s)*imag(s)
-	if d == 0 {
-		return complex(T, 0)
+// linear returns the integral of the parts weighted by row over a time T.
+func (g *gram) linear(row []float64, still []product, T float64) float64 {
+	sum := dot(row, g.more)
+	last := len(row) - 1
+	for _, k := range still {
+		if k.i == last {
+			sum += row[k.j] * g.was[k.j] * T
+		}
 	}
-	return complex((real(more)*real(s)+imag(more)*imag(s))/d, (imag(more)*real(s)-real(more)*imag(s))/d)
+	return sum
 }
 
-// integral returns ∫₀ᵀ exp(s·τ) dτ, given end = exp(s·T).
-func integral(s, end complex128, T float64) complex128 {
-	if math.Abs(real(s))+math.Abs(imag(s)) < 1e-3/T {
-		// T·(1 + x/2 + x²/6 + x³/24 + x⁴/120): next term below 1e-18.
-		x := s * complex(T, 0)
-		return complex(T, 0) * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
+// lessOne returns exp(x) − 1 for x ≤ 0 without loss of digits, given exp.
+func lessOne(x, exp float64) float64 {
+	if x < -1./16 {
+		return exp - 1
 	}
-	return duration(s, end-1, T)
+	return x * (1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320+x*(1./362880)))))))))
+}
+
+// turned returns exp(s) − 1 without loss of digits, given more = exp(Re s) − 1
+// and the angle Im s, at most brief.
+func turned(more, angle float64) (re, im float64) {
+	y := angle * angle
+	less := -y * (1./2 - y*(1./24-y*(1./720)))
+	sin := angle * (1 - y*(1./6-y*(1./120-y*(1./5040))))
+	return more + less + more*less, sin + more*sin
+}
+
+// lasting returns ∫₀ᵀ exp(rate·t) dt for a rate ≤ 0, given end = exp(rate·T).
+func lasting(rate, T, end float64) float64 {
+	x := rate * T
+	if x < -1./16 {
+		return (end - 1) / rate
+	}
+	return T * (1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320+x*(1./362880)))))))))
 }
 
 // triangle is how many products there are of the parts before part i, with
@@ -127,46 +227,3 @@ func productAt(i, j int) int {
 }
 
 func conj(z complex128) complex128 { return complex(real(z), -imag(z)) }
-
-func scaled(x float64, z complex128) complex128 { return complex(x*real(z), x*imag(z)) }
-
-// fourfold returns the sums of the products of four successive rows with m.
-func fourfold(rows, m []float64) (w, x, y, z float64) {
-	n := len(m)
-	a, b, c, d := rows[:n], rows[n:2*n], rows[2*n:3*n], rows[3*n:4*n]
-	for i, u := range m {
-		w += a[i] * u
-		x += b[i] * u
-		y += c[i] * u
-		z += d[i] * u
-	}
-	return w, x, y, z
-}
-
-// add adds the energies of a segment's loss groups to sums, and the extra
-// sums after them. Where the supply has no direct component, the losses of a
-// mirror image are those of its original under the opposite constants.
-func (g *gram) add(s *Segment, p *params, sums []float64) {
-	if s.T1 <= s.T0 {
-		return
-	}
-	c, one := s.c, 1.0
-	if c.image != nil && !p.net.biased {
-		c, one = c.image, -1
-	}
-	if c.forms == nil {
-		c.power(p, s.src)
-	}
-	g.moments(s, s.xi, s.src.sin, s.src.cos, one)
-	if c.charge != nil {
-		sums[p.groups+earthCharge] += one * dot(c.charge, g.m[len(g.m)-len(c.charge):])
-	}
-	for i := 0; i+4 <= len(c.groups); i += 4 {
-		w, x, y, z := fourfold(c.forms[i*len(g.m):], g.m)
-		to := c.groups[i : i+4]
-		sums[to[0]] += w
-		sums[to[1]] += x
-		sums[to[2]] += y
-		sums[to[3]] += z
-	}
-}

@@ -14,56 +14,63 @@ func dot(a, b []float64) float64 {
 		s2 += a[i+2] * b[i+2]
 		s3 += a[i+3] * b[i+3]
 	}
-	for ; i < n; i++ {
+	switch n - i {
+	case 3:
+		s2 += a[i+2] * b[i+2]
+		fallthrough
+	case 2:
+		s1 += a[i+1] * b[i+1]
+		fallthrough
+	case 1:
 		s0 += a[i] * b[i]
 	}
 	return s0 + s1 + (s2 + s3)
 }
 
 // dots sets each out[i] to the product of x and row i of the row-major matrix
-// m. The widths of usual boards are written out: their rows are too short for
-// loops.
+// m. The widths of usual boards are written out, two rows at a time: their rows
+// are too short for loops.
 func dots(out, m, x []float64) {
-	switch n := len(x); n {
+	n := len(x)
+	switch n {
 	case 4:
 		x0, x1, x2, x3 := x[0], x[1], x[2], x[3]
-		for i := range out {
-			r := (*[4]float64)(m)
-			out[i] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3)
-			m = m[4:]
+		for ; len(out) > 1; out, m = out[2:], m[8:] {
+			r := (*[8]float64)(m)
+			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3)
+			out[1] = r[4]*x0 + r[5]*x1 + (r[6]*x2 + r[7]*x3)
 		}
 	case 5:
 		x0, x1, x2, x3, x4 := x[0], x[1], x[2], x[3], x[4]
-		for i := range out {
-			r := (*[5]float64)(m)
-			out[i] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + r[4]*x4
-			m = m[5:]
+		for ; len(out) > 1; out, m = out[2:], m[10:] {
+			r := (*[10]float64)(m)
+			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + r[4]*x4
+			out[1] = r[5]*x0 + r[6]*x1 + (r[7]*x2 + r[8]*x3) + r[9]*x4
 		}
 	case 6:
 		x0, x1, x2, x3, x4, x5 := x[0], x[1], x[2], x[3], x[4], x[5]
-		for i := range out {
-			r := (*[6]float64)(m)
-			out[i] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5)
-			m = m[6:]
+		for ; len(out) > 1; out, m = out[2:], m[12:] {
+			r := (*[12]float64)(m)
+			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5)
+			out[1] = r[6]*x0 + r[7]*x1 + (r[8]*x2 + r[9]*x3) + (r[10]*x4 + r[11]*x5)
 		}
 	case 7:
 		x0, x1, x2, x3, x4, x5, x6 := x[0], x[1], x[2], x[3], x[4], x[5], x[6]
-		for i := range out {
-			r := (*[7]float64)(m)
-			out[i] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + r[6]*x6)
-			m = m[7:]
+		for ; len(out) > 1; out, m = out[2:], m[14:] {
+			r := (*[14]float64)(m)
+			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + r[6]*x6)
+			out[1] = r[7]*x0 + r[8]*x1 + (r[9]*x2 + r[10]*x3) + (r[11]*x4 + r[12]*x5 + r[13]*x6)
 		}
 	case 8:
 		x0, x1, x2, x3, x4, x5, x6, x7 := x[0], x[1], x[2], x[3], x[4], x[5], x[6], x[7]
-		for i := range out {
-			r := (*[8]float64)(m)
-			out[i] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + (r[6]*x6 + r[7]*x7))
-			m = m[8:]
+		for ; len(out) > 1; out, m = out[2:], m[16:] {
+			r := (*[16]float64)(m)
+			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + (r[6]*x6 + r[7]*x7))
+			out[1] = r[8]*x0 + r[9]*x1 + (r[10]*x2 + r[11]*x3) + (r[12]*x4 + r[13]*x5 + (r[14]*x6 + r[15]*x7))
 		}
-	default:
-		for i := range out {
-			out[i] = dot(m[i*n:(i+1)*n], x)
-		}
+	}
+	for i := range out { // all, or the last
+		out[i] = dot(m[i*n:(i+1)*n], x)
 	}
 }
 

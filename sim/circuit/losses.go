@@ -1,6 +1,7 @@
 package circuit
 
 import (
+	"math"
 	"slices"
 
 	"boilwright/models"
@@ -13,6 +14,65 @@ type losses struct {
 	groups []int // by form, its sum
 	forms  []float64
 	charge []float64 // the current in the earth conductor, if there is one
+	still  []product // what does not change: see integrate
+	uses   int       // half-cycles that have needed them
+	shares []share   // instead of groups, once condensed
+}
+
+// share is a sum's share in a form.
+type share struct {
+	to, form int
+	times    float64
+}
+
+// often is how often forms are used before they are condensed.
+const often = 4
+
+// condense keeps one of several forms, of m numbers each, that are multiples of
+// each other: one current may flow through parts of several groups. They are if
+// they differ by the rounding in their making. The forms are laid out as contract
+// takes them, filled up with zeros.
+func (l *losses) condense(m int) {
+	var kept []float64
+	for i, to := range l.groups {
+		form := l.forms[i*m : (i+1)*m]
+		if len(form) == 0 || slices.Max(form) == 0 && slices.Min(form) == 0 {
+			continue
+		}
+		at, times := 0, 0.0
+		for ; at < len(kept); at += m {
+			if times = multiple(form, kept[at:at+m]); times != 0 {
+				break
+			}
+		}
+		if at == len(kept) {
+			kept, times = append(kept, form...), 1
+		}
+		l.shares = append(l.shares, share{to, at / m, times})
+	}
+	n := (len(kept)/m + lanes - 1) / lanes
+	l.forms = make([]float64, n*lanes*m)
+	for at, x := range kept {
+		form, i := at/m, at%m
+		l.forms[(form/lanes*m+i)*lanes+form%lanes] = x
+	}
+}
+
+// multiple returns the x for which a = x·b, zero if there is none.
+func multiple(a, b []float64) float64 {
+	best := 0
+	for i, y := range b {
+		if math.Abs(y) > math.Abs(b[best]) {
+			best = i
+		}
+	}
+	x := a[best] / b[best]
+	for i, y := range b {
+		if !(math.Abs(a[i]-x*y) <= 1e-12*math.Abs(a[i])) {
+			return 0
+		}
+	}
+	return x
 }
 
 // lossWork is the storage that losses are made in.
@@ -21,6 +81,10 @@ type lossWork struct {
 	parts []float64 // what inputs of the combination consist of, by row
 	block []float64 // the same of the inputs of a block
 	own   []float64 // of a branch's current
+	// and what integrate works with
+	roots  []root
+	still  []product
+	charge []float64
 }
 
 // The sums that follow those of the loss groups: ∫i² of the source, ∫i² and ∫i

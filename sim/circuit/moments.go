@@ -181,6 +181,25 @@ func (s *Segment) integrate(w []float64, a, b float64) float64 {
 	return sum + w[j]*T
 }
 
+// duration returns ∫₀ᵀ exp(s·t) dt, given more = exp(s·T) − 1.
+func duration(s, more complex128, T float64) complex128 {
+	d := real(s)*real(s) + imag(s)*imag(s)
+	if d == 0 {
+		return complex(T, 0)
+	}
+	return complex((real(more)*real(s)+imag(more)*imag(s))/d, (imag(more)*real(s)-real(more)*imag(s))/d)
+}
+
+// integral returns ∫₀ᵀ exp(s·τ) dτ, given end = exp(s·T).
+func integral(s, end complex128, T float64) complex128 {
+	if math.Abs(real(s))+math.Abs(imag(s)) < 1e-3/T {
+		// T·(1 + x/2 + x²/6 + x³/24 + x⁴/120): next term below 1e-18.
+		x := s * complex(T, 0)
+		return complex(T, 0) * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
+	}
+	return duration(s, end-1, T)
+}
+
 func cexp(l complex128, t float64) complex128 {
 	g := math.Exp(real(l) * t)
 	sn, cs := math.Sincos(imag(l) * t)

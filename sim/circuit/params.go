@@ -43,8 +43,9 @@ type params struct {
 	combos  map[key]*combination
 	blocks  []map[key]*reduced // by block of the netlist and its levels
 	work    *workspace
-	active  []int // states of the combination made last
-	groupOf []int // branch to loss group
+	active  []int     // states of the combination made last
+	still   []product // what does not change in its losses
+	groupOf []int     // branch to loss group
 	groups  int
 	lossy   []int // sums that have forms of losses
 	formOf  []int // sum to its form

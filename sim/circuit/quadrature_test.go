@@ -68,15 +68,41 @@ func slow(g *Segment) bool {
 	return false
 }
 
+// ends returns the harmonics where a segment begins and its basis functions where
+// it ends.
+func ends(g *Segment) (turn, phi []float64) {
+	turn, phi = make([]float64, 2*len(g.src.order)), make([]float64, g.size())
+	g.src.turn(g.T0, turn)
+	g.basis(g.T1, phi)
+	return turn, phi
+}
+
 // TestMomentsAgainstQuadrature compares the integrals of products of a
-// solution's parts over segments with Gauss' quadrature.
+// solution's parts over segments with Gauss' quadrature, each product having a
+// form of its own.
 func TestMomentsAgainstQuadrature(t *testing.T) {
 	someSegments(t, func(s *Solver, g *Segment) {
 		if slow(g) {
 			return
 		}
+		m := triangle(g.size())
+		c := &combination{n: g.c.n, modes: g.c.modes}
+		c.forms, c.groups = make([]float64, m*m), make([]int, m)
+		c.charge = make([]float64, g.size())
+		for i := range m {
+			c.forms[i*m+i], c.groups[i] = 1, i
+		}
+		for i := range c.charge {
+			c.charge[i] = float64(i + 1)
+		}
+		c.integrate(&params{work: &workspace{}}, g.src)
+		one := *g
+		one.c = c
+		integrals := make([]float64, m+extraSums)
+		turn, phi := ends(g)
 		var gr gram
-		gr.moments(g, g.xi, g.src.sin, g.src.cos, 1)
+		gr.add(&one, &params{net: s.net, groups: m}, turn, phi, integrals)
+		gr.finish(integrals)
 		part := func(i int, at float64) float64 {
 			if i < g.c.n {
 				return g.amplitudes(at, nil)[i]
@@ -92,13 +118,18 @@ func TestMomentsAgainstQuadrature(t *testing.T) {
 			return g.src.sin[h]*cs - g.src.cos[h]*sn
 		}
 		fastest := math.Max(g.c.fastest, 1)
+		linear, bound := 0.0, 0.0
 		for i := range g.size() {
+			x := quadrature(func(at float64) float64 { return part(i, at) }, g.T0, g.T1, fastest)
+			linear += float64(i+1) * x
+			bound += float64(i+1) * math.Abs(x)
 			for j := range i + 1 {
 				want := quadrature(func(at float64) float64 { return part(i, at) * part(j, at) }, g.T0, g.T1, fastest)
-				scale := math.Sqrt(gr.m[productAt(i, i)]*gr.m[productAt(j, j)]) + 1e-300
-				near(t, fmt.Sprintf("∫ of parts %d and %d over [%g, %g]", i, j, g.T0, g.T1), gr.m[productAt(i, j)], want, scale, 1e-9)
+				scale := math.Sqrt(integrals[productAt(i, i)]*integrals[productAt(j, j)]) + 1e-300
+				near(t, fmt.Sprintf("∫ of parts %d and %d over [%g, %g]", i, j, g.T0, g.T1), integrals[productAt(i, j)], want, scale, 1e-9)
 			}
 		}
+		near(t, "∫ of all parts", integrals[m+earthCharge], linear, bound+1e-300, 1e-9)
 	})
 }
 
@@ -117,7 +148,9 @@ func TestLossesAgainstQuadrature(t *testing.T) {
 		net := s.net
 		var gr gram
 		sums := make([]float64, s.groups+extraSums)
-		gr.add(g, s.par, sums)
+		turn, phi := ends(g)
+		gr.add(g, s.par, turn, phi, sums)
+		gr.finish(sums)
 		want, scale := make([]float64, len(sums)), make([]float64, len(sums))
 		book := func(to int, f func(at float64) float64) {
 			fastest := math.Max(g.c.fastest, 1)
@@ -200,6 +233,16 @@ func TestRateAgainstDifferences(t *testing.T) {
 				v := func(x float64) float64 { return g.Value(Signal{sig, -1}, x) }
 				want := (v(at-2*h) - 8*v(at-h) + 8*v(at+h) - v(at+2*h)) / (12 * h)
 				near(t, fmt.Sprintf("rate at %g", at), g.rate(sig, at), want, 1e5, 1e-4)
+				phi := make([]float64, g.size())
+				g.basis(at, phi)
+				for i, b := range s.net.probes {
+					sig := s.net.sigVolt(b)
+					if g.c.key.level(s.net.branches[b].valve) != off {
+						sig = s.net.sigCurrent(b)
+					}
+					want := g.rate(sig, at)
+					near(t, fmt.Sprintf("rate of probe %d at %g", i, at), g.probeRate(i, phi), want, math.Abs(want)+1, 1e-9)
+				}
 			}
 		}
 	})

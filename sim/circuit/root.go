@@ -1,9 +1,6 @@
 package circuit
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // finder locates the first instant in a segment at which any atom is true,
 // on the exact solution and never on a sample grid. Whatever lies between two
@@ -32,6 +29,7 @@ type finder struct {
 	phiMid  []float64
 	mid     float64 // the time of phiMid
 	dw      []float64
+	rising  *atom  // the one whose root is foreseen: it rises to zero, most likely steadily
 	who     int    // the label of the atom whose root was found, −1 for none
 	arrived *place // where the search ended
 }
@@ -44,7 +42,7 @@ const (
 )
 
 func (f *finder) reset(seg *Segment) {
-	f.seg, f.used, f.mid, f.who = seg, 0, math.NaN(), -1
+	f.seg, f.used, f.mid, f.who, f.rising = seg, 0, math.NaN(), -1, nil
 	f.own, f.haste = nil, f.haste[:0]
 	nb := seg.size()
 	f.phiMid, f.dw = resize(f.phiMid, nb), resize(f.dw, nb)
@@ -128,13 +126,21 @@ func (f *finder) begin(start, end float64) (float64, bool) {
 	f.put(a, start)
 	f.fa, f.fb = resize(f.fa, f.used), resize(f.fb, f.used)
 	f.values(f.fa, a)
-	for _, x := range f.fa {
-		if x > 0 {
-			// True by rounding only: the discrete state has settled at T0.
-			return f.arrive(a, math.Min(start+2*nudge, end)), true
-		}
+	if anyAbove(f.fa) {
+		// True by rounding only: the discrete state has settled at T0.
+		return f.arrive(a, math.Min(start+2*nudge, end)), true
 	}
 	return 0, false
+}
+
+// anyAbove reports whether any of some values is above zero.
+func anyAbove(values []float64) bool {
+	for _, x := range values {
+		if x > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // arrive ends the search at t, near place p.
@@ -170,6 +176,7 @@ func (f *finder) foresee(end float64, guess *leg) (float64, bool) {
 		}
 		f.put(b, t)
 	}
+	t = b.t // to the last digit
 	// The place is just past the root. Others may have crossed since, but not
 	// before it.
 	f.values(f.fb, b)
@@ -177,10 +184,11 @@ func (f *finder) foresee(end float64, guess *leg) (float64, bool) {
 		return 0, false
 	}
 	f.fb[x] = -rate * past
-	if slices.Max(f.fb) > 0 {
+	f.rising = at
+	if anyAbove(f.fb) {
 		f.put(b, root-past)
 		f.values(f.fb, b)
-		if slices.Max(f.fb) > 0 {
+		if anyAbove(f.fb) {
 			return 0, false
 		}
 	}
@@ -260,7 +268,7 @@ func (f *finder) search(end, guess float64) (float64, bool) {
 func (f *finder) interval(a, b *place) bool {
 	f.open = f.open[:0]
 	soonest, best := b.t, -1
-	span := f.spanOf(a, b)
+	span := f.newSpan(a, b)
 	f.q = resize(f.q, f.used)
 	dots(f.q, f.concave[:f.used*len(span.bend)], span.bend)
 	for i := range f.atoms[:f.used] {
@@ -280,6 +288,8 @@ func (f *finder) interval(a, b *place) bool {
 	}
 	if best > 0 {
 		f.open[0], f.open[best] = f.open[best], f.open[0]
+	} else if best < 0 && len(f.open) > 0 {
+		f.halve(a, b)
 	}
 	hit := false
 	for _, i := range f.open {
@@ -300,8 +310,7 @@ func (f *finder) interval(a, b *place) bool {
 
 // seek finds the first root of an atom in (a, b], given f(a) ≤ 0 and f(b). An
 // interval is left out where f stays below zero, searched by Newton's
-// method where its rate has one sign, and divided elsewhere, in the logarithm
-// of the time since the segment's start, on which the modes live.
+// method where its rate has one sign, and divided elsewhere.
 func (f *finder) seek(x *atom, a, b *place, fa, fb float64, depth int) (float64, bool) {
 	h := b.t - a.t
 	if fb <= 0 {
@@ -314,19 +323,16 @@ func (f *finder) seek(x *atom, a, b *place, fa, fb float64, depth int) (float64,
 	} else if h < 2*grazing {
 		return b.t, true
 	}
-	if fb > 0 {
+	if fb > 0 || x == f.rising {
 		x.derive(f.seg)
 		if f.monotone(x, a, b) {
+			if fb <= 0 {
+				return 0, false
+			}
 			return f.refine(x, a.t, b.t, fa, fb), true
 		}
 	}
-	since := a.t - f.seg.T0
-	if fastest := f.seg.c.fastest; fastest > 0 {
-		since += 0.3 / fastest
-	}
-	t := f.seg.T0 + math.Sqrt(since*(b.t-f.seg.T0))
-	t = min(max(t, a.t+h/16), a.t+h/2)
-	c := f.at(depth)
+	t, c := f.between(a, b), f.at(depth)
 	f.put(c, t)
 	fc := dot(x.w, c.phi)
 	if root, ok := f.seek(x, a, c, fa, fc, depth+1); ok {

@@ -25,7 +25,11 @@ func bare(modes []complex128, orders ...int) *Segment {
 		c.square = append(c.square, real(l)*real(l)+imag(l)*imag(l))
 		c.fastest = math.Max(c.fastest, math.Abs(real(l))+math.Abs(imag(l)))
 	}
-	return &Segment{c: c, src: &waveform{omega: 100 * math.Pi, order: orders, sin: make([]float64, len(orders)), cos: make([]float64, len(orders))}}
+	w := &waveform{omega: 100 * math.Pi, order: orders, sin: make([]float64, len(orders)), cos: make([]float64, len(orders))}
+	for _, order := range orders {
+		w.rates = append(w.rates, float64(order)*w.omega)
+	}
+	return &Segment{c: c, src: w}
 }
 
 func (s *Segment) sum(w []float64, t float64) float64 {

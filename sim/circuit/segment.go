@@ -12,6 +12,7 @@ import (
 type waveform struct {
 	omega float64
 	order []int
+	rates []float64 // nₕω
 	sin   []float64
 	cos   []float64
 	dc    float64
@@ -27,6 +28,7 @@ func newWaveform(sup *models.Supply, factor float64, odd bool) *waveform {
 		}
 		sn, cs := math.Sincos(phase)
 		w.order = append(w.order, order)
+		w.rates = append(w.rates, float64(order)*w.omega)
 		w.sin = append(w.sin, a*cs)
 		w.cos = append(w.cos, a*sn)
 		w.level = append(w.level, math.Abs(a))
@@ -40,8 +42,8 @@ func newWaveform(sup *models.Supply, factor float64, odd bool) *waveform {
 
 func (w *waveform) at(t float64) float64 {
 	e := w.dc
-	for h, n := range w.order {
-		s, c := math.Sincos(float64(n) * w.omega * t)
+	for h, r := range w.rates {
+		s, c := math.Sincos(r * t)
 		e += w.sin[h]*s + w.cos[h]*c
 	}
 	return e
@@ -50,15 +52,15 @@ func (w *waveform) at(t float64) float64 {
 // turn writes sine and cosine of every harmonic at t, which atTurn and others
 // take.
 func (w *waveform) turn(t float64, out []float64) {
-	for h, n := range w.order {
-		out[2*h], out[2*h+1] = math.Sincos(float64(n) * w.omega * t)
+	for h, r := range w.rates {
+		out[2*h], out[2*h+1] = math.Sincos(r * t)
 	}
 }
 
 // advance moves the harmonics of turn by a time d, as Segment.advance does.
 func (w *waveform) advance(turn []float64, d float64) {
-	for h, n := range w.order {
-		sn, cs := sincosBrief(float64(n) * w.omega * d)
+	for h, r := range w.rates {
+		sn, cs := sincosBrief(r * d)
 		x, y := turn[2*h], turn[2*h+1]
 		turn[2*h], turn[2*h+1] = x*cs+y*sn, y*cs-x*sn
 	}
@@ -85,8 +87,7 @@ func (w *waveform) atTurn(turn []float64) float64 {
 // rate returns de/dt at t.
 func (w *waveform) rate(t float64) float64 {
 	e := 0.0
-	for h, n := range w.order {
-		r := float64(n) * w.omega
+	for h, r := range w.rates {
 		s, c := math.Sincos(r * t)
 		e += r * (w.sin[h]*c - w.cos[h]*s)
 	}
@@ -104,8 +105,6 @@ type Segment struct {
 	// half-cycle.
 	T0, T1 float64
 	xi     []float64 // modal amplitudes at T0
-	ps, pc []float64 // forced response of the states: sine and cosine parts, n per harmonic
-	p0     []float64 // and its constant part
 }
 
 // size is the number of basis functions: modes, sine and cosine per harmonic,
@@ -123,20 +122,7 @@ func (s *Segment) begin(x []float64) {
 // beginAt is begin with the harmonics at T0 known already.
 func (s *Segment) beginAt(x, turn []float64) {
 	c, n := s.c, s.c.n
-	h := len(s.src.order)
-	s.xi, s.ps, s.pc, s.p0 = resize(s.xi, n), resize(s.ps, n*h), resize(s.pc, n*h), resize(s.p0, n)
-	for i := range n {
-		s.p0[i] = c.constant[i] + s.src.dc*c.unitDC[i]
-	}
-	for k, resp := range c.responses(s.src) {
-		us, uc := s.src.sin[k], s.src.cos[k]
-		ps, pc := s.ps[k*n:(k+1)*n], s.pc[k*n:(k+1)*n]
-		// The phasor us + j·uc stands for us·sin + uc·cos.
-		for i, r := range resp {
-			re, im := real(r), imag(r)
-			ps[i], pc[i] = us*re-uc*im, us*im+uc*re
-		}
-	}
+	s.xi = resize(s.xi, n)
 	var buf [16]float64
 	free := room(buf[:], n)
 	s.forced(turn, free)
@@ -157,13 +143,19 @@ func room(buf []float64, n int) []float64 {
 // forced writes the forced response of the active states, the harmonics being
 // those of turn.
 func (s *Segment) forced(turn, out []float64) {
-	n := s.c.n
-	copy(out, s.p0)
-	for h := range s.src.order {
-		sn, cs := turn[2*h], turn[2*h+1]
-		ps, pc := s.ps[h*n:(h+1)*n], s.pc[h*n:(h+1)*n]
-		for i := range out {
-			out[i] += ps[i]*sn + pc[i]*cs
+	c, w := s.c, s.src
+	copy(out, c.constant)
+	if w.dc != 0 {
+		for i, x := range c.unitDC {
+			out[i] += w.dc * x
+		}
+	}
+	for h, resp := range c.responses(w) {
+		// The phasor us + j·uc stands for us·sin + uc·cos.
+		us, uc, sn, cs := w.sin[h], w.cos[h], turn[2*h], turn[2*h+1]
+		now, ahead := us*sn+uc*cs, us*cs-uc*sn
+		for i, r := range resp[:len(out)] {
+			out[i] += real(r)*now + imag(r)*ahead
 		}
 	}
 }
@@ -225,8 +217,8 @@ func (s *Segment) basis(t float64, phi []float64) {
 		k++
 	}
 	j := n
-	for _, order := range s.src.order {
-		phi[j], phi[j+1] = math.Sincos(float64(order) * s.src.omega * t)
+	for _, r := range s.src.rates {
+		phi[j], phi[j+1] = math.Sincos(r * t)
 		j += 2
 	}
 	phi[j] = 1
@@ -259,13 +251,21 @@ func (s *Segment) weights(row, w []float64) {
 	n := s.c.n
 	s.c.project(row, w)
 	s.scale(w)
-	j, e := n, row[n]
-	for h := range s.src.order {
-		w[j] = e*s.src.sin[h] + dot(row[:n], s.ps[h*n:(h+1)*n])
-		w[j+1] = e*s.src.cos[h] + dot(row[:n], s.pc[h*n:(h+1)*n])
+	c, j := s.c, n
+	for h, resp := range c.responses(s.src) {
+		re, im := row[n], 0.0
+		for i, r := range resp {
+			re += row[i] * real(r)
+			im += row[i] * imag(r)
+		}
+		us, uc := s.src.sin[h], s.src.cos[h]
+		w[j], w[j+1] = us*re-uc*im, us*im+uc*re
 		j += 2
 	}
-	w[j] = e*s.src.dc + row[n+1] + dot(row[:n], s.p0)
+	w[j] = row[n+1] + dot(row[:n], c.constant)
+	if dc := s.src.dc; dc != 0 {
+		w[j] += dc * (row[n] + dot(row[:n], c.unitDC))
+	}
 }
 
 // scale applies the modes' amplitudes to the first numbers of w: to a
@@ -305,8 +305,7 @@ func (s *Segment) derive(w, out []float64) {
 		k++
 	}
 	j := n
-	for _, order := range s.src.order {
-		r := float64(order) * s.src.omega
+	for _, r := range s.src.rates {
 		out[j], out[j+1] = -r*w[j+1], r*w[j]
 		j += 2
 	}
@@ -332,8 +331,7 @@ func (s *Segment) deriveSmooth(w, out []float64) {
 // rate returns the rate of change of a signal at t.
 func (s *Segment) rate(sig int, t float64) float64 {
 	nb := s.size()
-	var buf [48]float64
-	work := room(buf[:], 3*nb)
+	work := make([]float64, 3*nb)
 	w, d, phi := work[:nb], work[nb:2*nb], work[2*nb:]
 	s.weights(s.c.row(sig), w)
 	s.derive(w, d)
@@ -341,12 +339,36 @@ func (s *Segment) rate(sig int, t float64) float64 {
 	return dot(d, phi)
 }
 
+// probeRate is rate for a probe of the segment's combination, where the basis
+// functions are phi.
+func (s *Segment) probeRate(probe int, phi []float64) float64 {
+	c, n, nb := s.c, s.c.n, s.size()
+	row := s.view(c, 1<<probe).rows[probe*(nb+1) : (probe+1)*(nb+1)]
+	sum := 0.0
+	for k := 0; k < n; k++ {
+		l := c.lambda[k]
+		if !c.pair[k] {
+			sum += row[k] * real(l) * s.xi[k] * phi[k]
+			continue
+		}
+		p, q := s.xi[k], s.xi[k+1]
+		x, y := p*phi[k]+q*phi[k+1], q*phi[k]-p*phi[k+1]
+		sum += row[k]*(real(l)*x+imag(l)*y) + row[k+1]*(real(l)*y-imag(l)*x)
+		k++
+	}
+	j := n
+	for h, r := range s.src.rates {
+		us, uc := s.src.sin[h], s.src.cos[h]
+		sin, cos := us*row[j]-uc*row[j+1], us*row[j+1]+uc*row[j]
+		sum += r * (sin*phi[j+1] - cos*phi[j])
+		j += 2
+	}
+	return sum
+}
+
 // clone returns a copy that stays valid when the solver goes on.
 func (s *Segment) clone() Segment {
 	c := *s
 	c.xi = append([]float64(nil), s.xi...)
-	c.ps = append([]float64(nil), s.ps...)
-	c.pc = append([]float64(nil), s.pc...)
-	c.p0 = append([]float64(nil), s.p0...)
 	return c
 }

@@ -129,15 +129,16 @@ type Solver struct {
 	sets    map[string]*params
 	par     *params
 
-	key      key
-	x        []float64
-	chans    []channelState
-	lim      []limits
-	windows  []window // of the last turn-off
-	half     int64
-	period   float64 // of a half-cycle, s
-	ch       []models.Channel
-	contacts []contact
+	key       key
+	x         []float64
+	chans     []channelState
+	lim       []limits
+	limSerial uint64   // counts what lim was set to
+	windows   []window // of the last turn-off
+	half      int64
+	period    float64 // of a half-cycle, s
+	ch        []models.Channel
+	contacts  []contact
 
 	src       *waveform // of the running half-cycle; never changed once made
 	waves     [2]*waveform
@@ -152,6 +153,7 @@ type Solver struct {
 	gears     []gear
 	recent    [256]*combination // see combination
 	trials    [16]trialOf
+	quiet     bool      // nothing is demanded by what the probes read
 	turn      []float64 // the source's harmonics at the present time
 	z         []float64 // see zAt
 	zOK       bool
@@ -233,7 +235,10 @@ func (s *Solver) SetTemperatures(t Temperatures) {
 	}
 	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Leakage: slices.Clone(t.Leakage), Board: t.Board}
 	for k := range s.ch {
-		s.lim[k] = newLimits(&s.ch[k], t.Junction[k], t.Board)
+		if l := newLimits(&s.ch[k], t.Junction[k], t.Board); l != s.lim[k] {
+			s.lim[k] = l
+			s.limSerial++
+		}
 		b := &s.net.branches[s.net.channels[k].opto]
 		s.gears[k].least = b.volts + b.ohms*s.lim[k].optoLatch - tolVolt
 	}
@@ -354,6 +359,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	r := &s.rec
 	r.Half, r.Duration, r.Events, r.Switchings = s.half, T, r.Events[:0], 0
 	clear(s.sums)
+	s.gram.clear()
 	before := s.stored()
 	for k, v := range in.Drive {
 		s.drive(k, v)
@@ -363,8 +369,8 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 	clear(s.urge)
 	s.spells = s.spells[:0]
 	s.course.turn(s.half&1 == 1)
-	t := 0.0
-	for t < T {
+	t, last := 0.0, ^s.key
+	for segments := 0; t < T; segments++ {
 		for len(changes) > 0 && changes[0].After <= t {
 			s.drive(changes[0].Channel, changes[0].Volts)
 			changes = changes[1:]
@@ -372,7 +378,11 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		if err := s.settle(t); err != nil {
 			return nil, err
 		}
-		if r.Switchings > maxSwitchings {
+		if s.key != last {
+			r.Switchings++
+			last = s.key
+		}
+		if segments+r.Switchings > maxSwitchings {
 			return nil, s.fail(t, "the discrete state keeps changing")
 		}
 		end := T
@@ -389,10 +399,10 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.seg.T1 = t1
 		s.spent(t1 - t)
 		s.urged()
-		if !s.bare {
-			s.gram.add(&s.seg, s.par, s.sums)
-		}
 		phi := s.find.arrived.phi
+		if !s.bare {
+			s.gram.add(&s.seg, s.par, s.turn, phi, s.sums)
+		}
 		s.seg.stateAt(phi, s.x)
 		copy(s.turn, phi[s.seg.c.n:])
 		s.zOK = false
@@ -405,9 +415,9 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.prev, s.seg = s.seg, s.prev
 		s.seg.net, s.seg.src = s.net, s.src
 		s.have = true
-		r.Switchings++
 		t = t1
 	}
+	s.gram.finish(s.sums)
 	r.Source = -s.sums[groupSource]
 	r.Wiring = s.sums[groupWiring]
 	r.CurrentSquared, r.EarthSquared, r.EarthCharge = s.sums[s.groups], s.sums[s.groups+1], s.sums[s.groups+2]

@@ -6,117 +6,6 @@ import (
 	"boilwright/models"
 )
 
-// settle brings the discrete state at time t to rest: piecewise-linear parts
-// first, then one demand at a time in the order of the switching rules, until
-// nothing is demanded.
-func (s *Solver) settle(t float64) error {
-	for range 1000 {
-		c, err := s.resolve(t)
-		if err != nil {
-			return err
-		}
-		s.seg.c = c
-		changed, err := s.demand(c, t)
-		if err != nil {
-			return err
-		}
-		if !changed {
-			if !c.ready {
-				_, err = s.par.modal(s.key)
-			}
-			return err
-		}
-		s.rec.Switchings++
-	}
-	return s.fail(t, "the switching rules do not come to rest")
-}
-
-// resolve flips junctions and one-way paths, the least index first, until all
-// are consistent (K. G. Murty, Linear Algebra and its Applications 7 (1974)
-// 65: the least-index rule ends for the P-matrices of passive networks).
-func (s *Solver) resolve(t float64) (*combination, error) {
-	k, c, err := s.resolveFrom(s.key, t, everyValve)
-	if err != nil {
-		return nil, err
-	}
-	s.key = k
-	return c, nil
-}
-
-// everyValve is the set of all valves, one bit each.
-const everyValve = ^uint64(0)
-
-// resolveFrom resolves the given valves of key k at time t.
-func (s *Solver) resolveFrom(k key, t float64, which uint64) (key, *combination, error) {
-	for range 400 {
-		c, err := s.combination(k)
-		if err != nil {
-			return k, nil, err
-		}
-		s.zAt(c, t)
-		if which == everyValve {
-			s.readAll(c) // the rules will look at most of them
-		}
-		next, ok := s.consistent(c, k, which)
-		if ok {
-			return k, c, nil
-		}
-		k = next
-	}
-	return k, nil, s.fail(t, "junctions and one-way paths do not come to rest")
-}
-
-// consistent reports whether the junctions and one-way paths of key k agree
-// with the solution of its combination c; if not, it returns the key with the
-// first that does not agree changed. Only the valves in which are looked at.
-func (s *Solver) consistent(c *combination, k key, which uint64) (key, bool) {
-	for i := range s.prober.edges {
-		e := &s.prober.edges[i]
-		if which>>e.valve&1 == 0 {
-			continue
-		}
-		l := k.level(e.valve)
-		if to := e.branch.follow(l, s.read(c, e.probe)); to != l {
-			return k.with(e.valve, to), false
-		}
-	}
-	return k, true
-}
-
-// follow returns the level that a junction or one-way path takes from level l,
-// y being its current where it conducts and its voltage where it blocks.
-func (b *branch) follow(l level, y float64) level {
-	switch {
-	case l != off:
-		if l.sign()*y < -tolAmpere {
-			return off
-		}
-	case y > b.volts+tolVolt:
-		return positive
-	case !b.oneWay && y < -b.volts-tolVolt:
-		return negative
-	}
-	return l
-}
-
-// consistent is Solver.consistent for given inputs z.
-func (n *netlist) consistent(c *combination, k key, z []float64, which uint64) (key, bool) {
-	for v, i := range n.valves {
-		b := &n.branches[i]
-		if which>>v&1 == 0 || b.kind != junction && b.kind != diode {
-			continue
-		}
-		l, sig := k.level(v), n.sigVolt(i)
-		if l != off {
-			sig = n.sigCurrent(i)
-		}
-		if to := b.follow(l, dot(c.row(sig), z)); to != l {
-			return k.with(v, to), false
-		}
-	}
-	return k, true
-}
-
 // combination returns that of key k at the present temperatures. Those met last
 // are found without their map.
 func (s *Solver) combination(k key) (*combination, error) {
@@ -201,10 +90,6 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 	for k := range chans { // opto on
 		for _, sg := range [2]float64{1, -1} {
 			if ok, err := s.optoOn(c, k, sg, t); err != nil || ok {
-				if ok {
-					s.key = s.key.with(gears[k].optoValve, levelOf(sg))
-					s.event(OptoOn, k, s.half, t)
-				}
 				return ok, err
 			}
 		}
@@ -238,7 +123,11 @@ func (s *Solver) unlatch(k int, t float64) {
 	ch, p := &s.chans[k], &s.net.channels[k]
 	ch.offSlope = 0
 	if s.have && s.prev.T1 == t && s.prev.Half == s.half || s.have && t == 0 {
-		ch.offSlope = math.Abs(s.prev.rate(s.net.sigCurrent(p.main), s.prev.T1))
+		if g := &s.gears[k]; s.prev.c.key.level(g.mainValve) != off {
+			ch.offSlope = math.Abs(s.prev.probeRate(g.main, s.find.arrived.phi))
+		} else { // it has conducted for no time
+			ch.offSlope = math.Abs(s.prev.rate(s.net.sigCurrent(p.main), s.prev.T1))
+		}
 	}
 	ch.triac, ch.everOff, ch.offHalf, ch.offTime = blocking, true, s.half, t
 	s.key = s.key.with(s.net.branches[p.main].valve, off)
@@ -317,6 +206,7 @@ func (s *Solver) optoReady(k int, sg float64) bool {
 		s.key.level(s.gears[k].optoValve) == off
 }
 
+// optoOn turns the opto of channel k on if that is demanded.
 func (s *Solver) optoOn(c *combination, k int, sg, t float64) (bool, error) {
 	if !s.optoReady(k, sg) {
 		return false, nil
@@ -330,7 +220,13 @@ func (s *Solver) optoOn(c *combination, k int, sg, t float64) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return sg*s.read(hc, g.opto) >= l.optoLatch+tolAmpere, nil
+	s.learn(c, hc, k, sg)
+	if !(sg*s.read(hc, g.opto) >= l.optoLatch+tolAmpere) {
+		return false, nil
+	}
+	s.key = s.key.with(g.optoValve, levelOf(sg))
+	s.event(OptoOn, k, s.half, t)
+	return true, nil
 }
 
 // gateCurrent returns the junction current of channel k, zero if it is open.
@@ -389,9 +285,11 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 func (s *Solver) gateOf(k int, g, limit, t float64) {
 	e := &s.rec.Events[len(s.rec.Events)-1]
 	e.Gate = math.Abs(g) / limit
-	sig := s.net.sigCurrent(s.net.channels[k].junction)
-	if s.have && s.prev.T1 == t && s.prev.Half == s.half && e.Gate < 1+1e-6 {
-		e.Rise = math.Abs(s.prev.rate(sig, t)) / limit
+	if !s.have || s.prev.T1 != t || s.prev.Half != s.half || e.Gate >= 1+1e-6 {
+		return
+	}
+	if gear := &s.gears[k]; s.prev.c.key.level(gear.junctionValve) != off {
+		e.Rise = math.Abs(s.prev.probeRate(gear.junction, s.find.arrived.phi)) / limit
 	}
 }
 

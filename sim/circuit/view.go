@@ -13,6 +13,7 @@ type memo struct {
 	single    [1][]complex128 // room for one harmonic
 	views     *view           // the first of a list
 	count     int             // of its views
+	band      *band
 }
 
 // responses returns the response to each harmonic of a waveform, found once.

@@ -16,6 +16,9 @@ func (s *Solver) watchList(t, horizon float64) error {
 	f.origin(s.turn, horizon)
 	own := s.seg.view(c, everyProbe)
 	f.look(own)
+	if s.quiet {
+		return s.watchBand(own, c.memo.band, t)
+	}
 	y := s.readAll(c)
 	for i := range s.prober.edges {
 		e := &s.prober.edges[i]
