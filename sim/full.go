@@ -56,6 +56,7 @@ func (f *full) advance(in input, n int64, b *block) error {
 		}
 	}
 	clear(b.all)
+	b.used = len(b.energy)
 	b.halves = b.halves[:0]
 	t := make(tally, len(b.energy))
 	for range n {

@@ -159,7 +159,7 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	passed := 0.0 // s of the window
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
-		addTo(r.total.all, pc.block.all, 1)
+		addTo(r.total.all, pc.block.all[:pc.block.used], 1)
 		r.join(e, p, pc, &r.plan[i])
 		passed += r.plan[i].Duration
 		r.collect(e, p, &pc.block, passed)
@@ -255,10 +255,10 @@ func (r *run) newPlan() *plan {
 func (r *run) strain(p *plan, b *block, halfs int64) {
 	d := float64(halfs) * r.half
 	if fuse := &r.m.board.Protection.Fuse; fuse.Fitted {
-		tau := fuseTime(fuse)
-		p.fuse.add, _ = melt(fuse, p.fuse.add, b.energy[tSquare], d)
-		p.fuse.keep *= math.Exp(-d / tau)
-		p.fuse.most = math.Max(p.fuse.most, b.energy[tSquare]/d*tau)
+		steady, kept := settles(fuse, b.energy[tSquare], d)
+		p.fuse.add = steady + (p.fuse.add-steady)*kept
+		p.fuse.keep *= kept
+		p.fuse.most = math.Max(p.fuse.most, steady)
 	}
 	p.earth.last = b.energy[tEarth] / float64(halfs)
 	p.earth.most = math.Max(p.earth.most, p.earth.last)

@@ -36,15 +36,17 @@ const fusing = 1.6
 // A short overload melts it at ∫i² = Melt, a long one at fusing times the
 // rated current. It reports whether it has melted.
 func melt(f *models.Fuse, q, square, dt float64) (float64, bool) {
-	limit, tau := float64(f.Melt), fuseTime(f)
-	steady := square / dt * tau
-	q = steady + (q-steady)*math.Exp(-dt/tau)
-	return q, q >= limit
+	steady, kept := settles(f, square, dt)
+	q = steady + (q-steady)*kept
+	return q, q >= float64(f.Melt)
 }
 
-// fuseTime is τ of a fuse in seconds.
-func fuseTime(f *models.Fuse) float64 {
-	return float64(f.Melt) / math.Pow(fusing*float64(f.Rated), 2)
+// settles returns the q of a fuse, in A²s, that a current with the given integral
+// of its square over dt tends to, and the part of another that is left after dt.
+func settles(f *models.Fuse, square, dt float64) (steady, kept float64) {
+	rated := fusing * float64(f.Rated)
+	tau := float64(f.Melt) / (rated * rated)
+	return square / dt * tau, math.Exp(-dt / tau)
 }
 
 // breakTime is the longest time in seconds for which a residual-current

@@ -75,6 +75,7 @@ func (r *reuse) at() place {
 // block is a run of half-cycles of the same input.
 type block struct {
 	account
+	used   int        // numbers of the account that may not be zero
 	halves []terminal // each half-cycle's part, if asked for
 }
 

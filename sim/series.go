@@ -129,15 +129,26 @@ func (r *reuse) advance(in input, n int64, b *block) error {
 		cycles = (n - known + 1) / 2
 		first = n - 2*cycles
 	}
-	clear(b.all)
-	addTo(b.all, s.sums[first], 1)
-	if cycles > 0 {
-		addTo(b.all, s.cycle, float64(cycles))
-	}
+	b.set(s.sums[first], s.cycle, float64(cycles))
 	end := s.ends[first]
 	r.node, r.flip = int(end.node), end.flip == 1
 	r.keep(b, s, n)
 	return nil
+}
+
+// set makes the block a row and times another, which is no shorter.
+func (b *block) set(row, other []float64, times float64) {
+	used := len(row)
+	copy(b.all, row)
+	if times > 0 {
+		clear(b.all[used:len(other)])
+		used = len(other)
+		addTo(b.all, other, times)
+	}
+	if used < b.used {
+		clear(b.all[used:b.used])
+	}
+	b.used = used
 }
 
 // seriesKey tells the series of a cell apart. Like planKey it is made of
