@@ -67,10 +67,9 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 		to.junction = lateJunction
 	case e.Degrees <= early:
 		if e.Rise > 0 {
-			// dE = −p·dt, and with I_GT falling as exp(−T/T_g) the instant is
-			// sooner by dT/(T_g·Rise).
-			volts := math.Sqrt2 * float64(r.board.Supply.Voltage) * f.sine
-			st.warm[k] += volts * volts / r.cell.ohms[k] / (e.Rise * scale * st.energy.channel(k)[tElement])
+			// dE = −p·dt with p = 2·E/duration·sin²φ, and with I_GT falling as
+			// exp(−T/T_g) the instant is sooner by dT/(T_g·Rise).
+			st.warm[k] += 2 * f.sine * f.sine / (duration * e.Rise * scale)
 		}
 		return
 	case e.Rise == 0: // and so it does at other temperatures, with current enough
