@@ -181,7 +181,7 @@ func (s *Solver) learn(c, hc *combination, k int, sg float64) {
 	if g.junction >= 0 {
 		ratio, rest, ok := affine(v, row(hc, g.junction), row(c, g.junction))
 		most := max(math.Abs(ratio*sg*g.least+rest), math.Abs(ratio*sg*latch+rest))
-		free := s.prober.net.branches[s.net.probes[g.junction]].volts - most
+		free := s.net.branches[s.net.probes[g.junction]].volts - most
 		if !ok || c.key.level(g.junctionValve) != off || !(free > 0) {
 			b.optos = append(b.optos, candidate{k, sg})
 			return

@@ -188,12 +188,21 @@ func (g *gram) linear(row []float64, still []product, T float64) float64 {
 	return sum
 }
 
+// series is where exponentials minus one are taken from their series: the first
+// term left out is x⁹/10!, below 1e-17.
+const series = 1. / 16
+
+// meanExp returns (exp(x) − 1)/x for |x| ≤ series.
+func meanExp(x float64) float64 {
+	return 1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320+x*(1./362880))))))))
+}
+
 // lessOne returns exp(x) − 1 for x ≤ 0 without loss of digits, given exp.
 func lessOne(x, exp float64) float64 {
-	if x < -1./16 {
+	if x < -series {
 		return exp - 1
 	}
-	return x * (1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320+x*(1./362880)))))))))
+	return x * meanExp(x)
 }
 
 // turned returns exp(s) − 1 without loss of digits, given more = exp(Re s) − 1
@@ -208,10 +217,10 @@ func turned(more, angle float64) (re, im float64) {
 // lasting returns ∫₀ᵀ exp(rate·t) dt for a rate ≤ 0, given end = exp(rate·T).
 func lasting(rate, T, end float64) float64 {
 	x := rate * T
-	if x < -1./16 {
+	if x < -series {
 		return (end - 1) / rate
 	}
-	return T * (1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320+x*(1./362880)))))))))
+	return T * meanExp(x)
 }
 
 // triangle is how many products there are of the parts before part i, with

@@ -308,8 +308,7 @@ func (n *netlist) groupOf() (of []int, count int) {
 }
 
 // lossForms returns the sums that forms are built for, groups with parts and the
-// extra sums, in fours: those that fill up repeat the first and stay zero. form
-// tells which is a sum's own, −1 for none.
+// extra sums. form tells which is a sum's own, −1 for none.
 func (n *netlist) lossForms(groupOf []int, groups int) (sums, form []int) {
 	form = make([]int, groups+extraSums)
 	for g := range form {
@@ -332,9 +331,6 @@ func (n *netlist) lossForms(groupOf []int, groups int) (sums, form []int) {
 		add(groups + earthSquare)
 	}
 	add(groups + voltageSquare)
-	for len(sums)%4 > 0 {
-		sums = append(sums, groupSource)
-	}
 	return sums, form
 }
 

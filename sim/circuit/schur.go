@@ -200,7 +200,9 @@ func (e *spectrum) split(k int) {
 }
 
 // sweep takes one step of Francis on the rows low to high, with the eigenvalues of
-// the last two rows for shifts, or others where those have not led anywhere.
+// the last two rows for shifts, or others where those have not led anywhere (R. S.
+// Martin, G. Peters, J. H. Wilkinson, Numerische Mathematik 14 (1970) 219; their
+// numbers from memory).
 func (e *spectrum) sweep(low, high int, other bool) {
 	n, a := e.n, e.a
 	at := func(i, j int) float64 { return a[i*n+j] }

@@ -41,3 +41,8 @@ func tellCaveat(ctx context.Context, r *sim.Result) {
 		fmt.Fprintln(c.w, wrapped("note: in a simulated run a triac came near firing by itself; from when on it does is good to a few kelvins of its junction there, and energies to some per cent. \"boilwright run\" solves every half-cycle from that moment on."))
 	})
 }
+
+// withoutCaveat is for runs whose own output says so.
+func withoutCaveat(ctx context.Context) context.Context {
+	return context.WithValue(ctx, caveatKey{}, nil)
+}

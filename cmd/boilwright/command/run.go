@@ -94,7 +94,7 @@ func (o *runOptions) run(cmd *cobra.Command, args []string) error {
 		return err
 	}
 	p := newProgress(cmd, "run")
-	result, last, err := simulate(cmd.Context(), t, o.seed, sim.Options{
+	result, last, err := simulate(withoutCaveat(cmd.Context()), t, o.seed, sim.Options{
 		Duration: time.Duration(o.duration), Every: time.Duration(o.every), Full: o.full, Exact: !o.approximate, Progress: p.show,
 	})
 	p.end()
