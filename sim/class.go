@@ -128,18 +128,27 @@ type cell struct {
 	temps  circuit.Temperatures
 	nodes  []*node
 	series map[seriesKey]*series
-	plans  map[planKey]*plan
+	plans  planTable
 	ohms   []float64 // the element resistances of the class
+	growth []growth  // of those
 	firing []firing  // of channels that fire late
-	// The class: lower and upper ends of element, junction and board temperatures.
-	low, high circuit.Temperatures
+	// The class: ends of the elements' and junctions' temperatures, and of the
+	// board's.
+	element, junction, board []ends
 }
 
-// class sets the cell for the given temperatures, carrying the state over.
+// ends are those of a range of temperatures in °C.
+type ends struct{ low, high float64 }
+
+func (e *ends) hold(t float64) bool { return t > e.low && t < e.high }
+
+// growth is how a resistance goes with temperature T: R/R₀ = base + rate·T.
+type growth struct{ base, rate float64 }
+
+// class sets the cell for the given temperatures, carrying the state over, and
+// how far the temperatures are from it.
 func (r *reuse) class(t circuit.Temperatures) {
-	if r.cell == nil || r.narrowed || !r.cell.holds(&t) {
-		r.place(t)
-	}
+	r.enter(&t)
 	for k, x := range t.Junction {
 		r.shift[k] = x - r.cell.temps.Junction[k]
 		r.leaks[k].move(x - r.cell.temps.Leakage[k])
@@ -147,8 +156,15 @@ func (r *reuse) class(t circuit.Temperatures) {
 	}
 }
 
+// enter sets the cell for the given temperatures.
+func (r *reuse) enter(t *circuit.Temperatures) {
+	if r.cell == nil || r.narrowed || !r.cell.holds(t) {
+		r.place(t)
+	}
+}
+
 // place finds or makes the cell for the given temperatures.
-func (r *reuse) place(t circuit.Temperatures) {
+func (r *reuse) place(t *circuit.Temperatures) {
 	r.narrowed = false
 	r.id = r.id[:0]
 	put := func(x float64) {
@@ -194,27 +210,30 @@ func (r *reuse) place(t circuit.Temperatures) {
 }
 
 // newCell makes the class of the given temperatures.
-func (r *reuse) newCell(t circuit.Temperatures, board float64) *cell {
+func (r *reuse) newCell(t *circuit.Temperatures, board float64) *cell {
 	n := len(r.board.Channels)
 	c := &cell{
-		temps: circuit.Uniform(n, 25), low: circuit.Uniform(n, math.Inf(-1)), high: circuit.Uniform(n, math.Inf(1)),
-		ohms: make([]float64, n), firing: make([]firing, n),
-		series: map[seriesKey]*series{}, plans: map[planKey]*plan{},
+		temps: circuit.Uniform(n, 25),
+		ohms:  make([]float64, n), growth: make([]growth, n), firing: make([]firing, n),
+		series: map[seriesKey]*series{},
 	}
+	all := make([]ends, 2*n+1)
+	c.element, c.junction, c.board = all[:n], all[n:2*n], all[2*n:]
 	c.temps.Leakage, c.temps.Board = make([]float64, n), board
+	c.board[0] = ends{math.Inf(-1), math.Inf(1)}
 	if r.heated {
-		c.low.Board, c.high.Board = board-classBoard/2, board+classBoard/2
+		c.board[0] = ends{board - classBoard/2, board + classBoard/2}
 	}
 	for k := range r.board.Channels {
 		e, w := &r.board.Channels[k].Element, &r.widths[k]
 		class := resistanceClass(e, t.Element[k], w.resistance)
 		c.temps.Element[k] = classTemperature(e, class, w.resistance)
-		c.low.Element[k], c.high.Element[k] = classEnds(e, class, w.resistance)
+		c.element[k] = classEnds(e, class, w.resistance)
 		c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
+		c.growth[k] = growth{e.ResistanceAt(0) / c.ohms[k], float64(e.Resistance) * float64(e.Coefficient) / c.ohms[k]}
 		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
 		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
-		c.low.Junction[k] = max(junction-w.junction/2, leakage-w.leakage/2)
-		c.high.Junction[k] = min(junction+w.junction/2, leakage+w.leakage/2)
+		c.junction[k] = ends{max(junction-w.junction/2, leakage-w.leakage/2), min(junction+w.junction/2, leakage+w.leakage/2)}
 	}
 	return c
 }
@@ -231,25 +250,26 @@ func resistanceClass(e *models.Element, t, width float64) int {
 
 // classEnds returns temperatures between which a class lies for sure; it goes
 // on a little beyond them.
-func classEnds(e *models.Element, class int, width float64) (low, high float64) {
+func classEnds(e *models.Element, class int, width float64) ends {
 	a := float64(e.Coefficient)
 	if a == 0 {
-		return math.Inf(-1), math.Inf(1)
+		return ends{math.Inf(-1), math.Inf(1)}
 	}
-	low = 20 + math.Expm1((float64(class)-0.1+1e-9)*width)/a
-	high = 20 + math.Expm1((float64(class)+0.9-1e-9)*width)/a
-	return min(low, high), max(low, high)
+	low := 20 + math.Expm1((float64(class)-0.1+1e-9)*width)/a
+	high := 20 + math.Expm1((float64(class)+0.9-1e-9)*width)/a
+	return ends{min(low, high), max(low, high)}
 }
 
 // holds reports whether temperatures lie well inside a class.
 func (c *cell) holds(t *circuit.Temperatures) bool {
-	for k, e := range t.Element {
-		j := t.Junction[k]
-		if !(e > c.low.Element[k] && e < c.high.Element[k] && j >= c.low.Junction[k] && j < c.high.Junction[k]) {
+	element, junction := c.element, c.junction[:len(c.element)]
+	hot, hotter := t.Element[:len(element)], t.Junction[:len(element)]
+	for k := range element {
+		if !element[k].hold(hot[k]) || !junction[k].hold(hotter[k]) {
 			return false
 		}
 	}
-	return t.Board >= c.low.Board && t.Board < c.high.Board
+	return c.board[0].hold(t.Board)
 }
 
 func classTemperature(e *models.Element, class int, width float64) float64 {

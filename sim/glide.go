@@ -14,14 +14,6 @@ const mostGliding = 4
 // mostPlans bounds the plans that a class of temperatures keeps.
 const mostPlans = 4096
 
-// planKey tells windows of a class apart: the state in which they begin, the
-// supply level and the cycles given to each channel.
-type planKey struct {
-	from   place
-	factor uint64 // bits of the supply level
-	counts [mostGliding]uint16
-}
-
 // plan is a whole window of known half-cycles in which nothing else happens:
 // its energies at the temperatures of its class, how they follow the element
 // resistances, and what they do to the heat.
@@ -57,13 +49,13 @@ type share struct {
 }
 
 // drops sums what the moves of all channels' currents make of the energy.
-func (s *share) drops(m *[mostGliding]moved) float64 {
-	return s.slope[0]*m[0].drop + s.slope[1]*m[1].drop + s.slope[2]*m[2].drop + s.slope[3]*m[3].drop
+func (s *share) drops(d *[mostGliding]float64) float64 {
+	return s.slope[0]*d[0] + s.slope[1]*d[1] + s.slope[2]*d[2] + s.slope[3]*d[3]
 }
 
 // others is what the neighbours of channel k make of its energy.
-func (s *share) others(m *[mostGliding]moved, k int) float64 {
-	return others(s.drops(m) - s.slope[k]*m[k].drop)
+func (s *share) others(d *[mostGliding]float64, k int) float64 {
+	return others(s.drops(d) - s.slope[k]*d[k])
 }
 
 // glide takes a whole window at once if nothing happens in it but what its
@@ -85,23 +77,24 @@ func (r *run) glide(h int64) (bool, error) {
 		}
 	}
 	r.temperatures()
-	e.class(r.temps)
+	e.enter(&r.temps)
 	factor := sup.FactorAt(from)
-	key := planKey{from: e.at(), factor: math.Float64bits(factor)}
+	key := planKey{from: e.at().bits(), factor: math.Float64bits(factor)}
 	for k, c := range r.counts {
-		key.counts[k] = uint16(c)
+		key.counts |= uint64(c) << (16 * k)
 	}
-	p := e.cell.plans[key]
+	p := e.cell.plans.find(key)
 	if p == nil || !m.calm.Fits(p.rhythm) {
+		e.class(r.temps)
 		var err error
 		if p, err = r.compose(e, factor); err != nil || p == nil {
 			return false, err
 		}
-		key.from = e.at() // in narrower classes perhaps
-		if len(e.cell.plans) >= mostPlans {
-			clear(e.cell.plans)
+		key.from = e.at().bits() // in narrower classes perhaps
+		if e.cell.plans.many >= mostPlans {
+			e.cell.plans.drop()
 		}
-		e.cell.plans[key] = p
+		e.cell.plans.add(key, p)
 	}
 	if !r.quiet(p) || !m.calm.Begin(float64(h)*r.half, p.rhythm, 1.1) {
 		return false, nil
@@ -132,10 +125,11 @@ func (r *run) leaves(m *machine, halfs int64) [][]float64 {
 // temperatures sets those of the circuit from the machine.
 func (r *run) temperatures() {
 	s := r.heat.State()
-	copy(r.temps.Element, s.Element)
-	r.temps.Board = math.Min(s.Pocket, destroyed)
-	for k, tj := range r.moment.Junction {
-		r.temps.Junction[k] = math.Min(tj, destroyed)
+	r.temps.Board = min(s.Pocket, destroyed)
+	junction := r.moment.Junction
+	element, to, hot := s.Element[:len(junction)], r.temps.Element[:len(junction)], r.temps.Junction[:len(junction)]
+	for k, tj := range junction {
+		to[k], hot[k] = element[k], min(tj, destroyed)
 	}
 }
 
@@ -267,23 +261,27 @@ func (r *run) strain(p *plan, b *block, halfs int64) {
 // quiet reports whether the supply's protection is sure to let a plan pass.
 func (r *run) quiet(p *plan) bool {
 	g, dev := &r.guard, &r.m.board.Protection
-	if dev.Fuse.Fitted && math.Max(g.heat, p.fuse.most) >= float64(dev.Fuse.Melt) {
+	if dev.Fuse.Fitted && max(g.heat, p.fuse.most) >= float64(dev.Fuse.Melt) {
 		return false
 	}
 	if !dev.Residual.Fitted {
 		return true
 	}
 	least := float64(dev.Residual.Threshold) * float64(dev.Residual.Rated)
-	return math.Max(p.earth.most, g.cycle)/r.half < least*least
+	return max(p.earth.most, g.cycle)/r.half < least*least
 }
 
 // follow carries out a plan.
 func (r *run) follow(e *reuse, p *plan) {
-	calm := r.m.calm
+	calm, cell := r.m.calm, e.cell
+	scale := r.scale
+	n := len(scale)
+	linkScale, growth, junction := r.linkScale[:n], cell.growth[:n], cell.temps.Junction[:n]
 	var m [mostGliding]moved
-	for k := range r.n {
-		ohms := r.m.board.Channels[k].Element.ResistanceAt(calm.Mean(p.rhythm, k, r.scale[k]))
-		m[k] = move(ohms, e.cell.ohms[k], p.channels[k].element.slope[k])
+	var drops [mostGliding]float64
+	for k, g := range growth {
+		m[k] = move(g.base+g.rate*calm.Mean(p.rhythm, k, scale[k]), p.channels[k].element.slope[k])
+		drops[k] = m[k].drop
 	}
 	late := r.lateness(e, p)
 	// J, into the pocket, and more than the source gives at the temperatures of
@@ -292,48 +290,57 @@ func (r *run) follow(e *reuse, p *plan) {
 	if r.m.whole == nil {
 		r.m.whole = r.leaves(r.m, int64(r.window))
 	}
-	for k := range r.n {
+	stages, whole, warmer := r.stages[:n], r.m.whole[:n], r.warmer[:n]
+	cycles, driven, gates := r.moment.Cycles[:n], r.driven[:n], r.gate[:n]
+	now := r.temps.Junction[:n]
+	for k := range scale {
 		c, x := &p.channels[k], &m[k]
-		neighbours := c.element.others(&m, k)
+		neighbours := c.element.others(&drops, k)
 		// To second order (1 − y)/(1 − z·y)² is linear in z and z².
-		r.scale[k] = (x.element() + 3*c.mixed*x.y*x.y) * neighbours * (1 + c.warm*e.shift[k])
-		r.linkScale[k] = x.wire() * neighbours
-		triac := x.triac(c.triac.slope[k]) * c.triac.others(&m, k)
+		s := (x.element() + 3*c.mixed*x.y*x.y) * neighbours * (1 + c.warm*(now[k]-junction[k]))
+		link := x.wire() * neighbours
+		triac := x.triac(c.triac.slope[k]) * c.triac.others(&drops, k)
 		if c.leak > 0 {
-			triac += c.leak * e.leaks[k].more / c.triac.energy
+			leak := &e.leaks[k]
+			leak.move(now[k] - cell.temps.Leakage[k])
+			triac += c.leak * leak.more / c.triac.energy
 		}
 		gate, snubber := c.gate, c.snubber
 		if c.minor != nil {
 			g, s := &c.minor[0], &c.minor[1]
-			gate *= x.carried(g.slope[k]) * g.others(&m, k)
-			snubber *= x.carried(s.slope[k]) * s.others(&m, k)
+			gate *= x.carried(g.slope[k]) * g.others(&drops, k)
+			snubber *= x.carried(s.slope[k]) * s.others(&drops, k)
 		}
 		if d := late.channel(k); d[tElement] != 0 {
-			r.scale[k] += d[tElement] / c.element.energy
+			s += d[tElement] / c.element.energy
 			triac += d[tTriac] / c.triac.energy
 			gate += d[tGate]
 			snubber += d[tSnubber]
 			more += d[tWire]
 		}
-		element := c.element.energy * r.scale[k]
+		scale[k], linkScale[k] = s, link
+		element := c.element.energy * s
 		pocket += c.triac.energy*triac + gate + snubber
-		more += element - c.element.energy + c.wire*(r.linkScale[k]-1)
-		st := r.stages[k]
-		for i, left := range r.m.whole[k] {
-			st[i] = st[i]*left + triac*c.stages[i]
+		more += element - c.element.energy + c.wire*(link-1)
+		st, above := stages[k], 0.0
+		left, gain := whole[k][:len(st)], c.stages[:len(st)]
+		for i := range st {
+			st[i] = st[i]*left[i] + triac*gain[i]
+			above += st[i]
 		}
-		r.moment.Cycles[k] += c.driven
-		r.driven[k] += c.driven
-		r.gate[k] = gate
+		warmer[k] = above
+		cycles[k] += c.driven
+		driven[k] += c.driven
+		gates[k] = gate
 		r.acc.channel(k)[tElement] += element
 	}
-	calm.Advance(p.rhythm, r.scale, r.linkScale, pocket/p.pocket)
-	wiring := p.wiring.energy*others(p.wiring.drops(&m)) + late[tWiring]
-	upstream := p.upstream.energy*others(p.upstream.drops(&m)) + late[tUpstream]
+	calm.Advance(p.rhythm, scale, linkScale, pocket/p.pocket)
+	wiring := p.wiring.energy*others(p.wiring.drops(&drops)) + late[tWiring]
+	upstream := p.upstream.energy*others(p.upstream.drops(&drops)) + late[tUpstream]
 	source := p.source + more + pocket - p.pocket + wiring - p.wiring.energy + upstream - p.upstream.energy
 	r.acc[tSource] += source
 	r.acc[tWiring] += wiring
-	r.acc[tSquare] += p.square.energy*others(p.square.drops(&m)) + late[tSquare]
+	r.acc[tSquare] += p.square.energy*others(p.square.drops(&drops)) + late[tSquare]
 	r.res.Supply.Source += source
 	r.res.Supply.Wiring += wiring
 	r.accTime += float64(r.window) * r.half

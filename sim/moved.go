@@ -11,27 +11,28 @@ import "math"
 // where the slope of the element's energy, d ln E/d ln R = 2z − 1, tells what part
 // z of the loop's impedance is not the element's.
 type moved struct {
+	ratio   float64 // R/R₀
 	y       float64
 	drop    float64 // y/(1 − z·y): what the channel adds to others' voltage goes with it
 	current float64 // I/I₀
 	less    float64 // 1 − z
 }
 
-// move returns how far resistance ohms is from that of the class, for an
-// element whose energy has the given slope; none means that it does not follow.
-func move(ohms, class, slope float64) moved {
+// move returns how far a resistance ratio times that of the class is from it, for
+// an element whose energy has the given slope; none means that it does not follow.
+func move(ratio, slope float64) moved {
 	if slope == 0 {
-		return moved{current: 1, less: 1}
+		return moved{ratio: 1, current: 1, less: 1}
 	}
 	z := (1 + slope) / 2
-	m := moved{y: 1 - class/ohms, less: 1 - z}
+	m := moved{ratio: ratio, y: 1 - 1/ratio, less: 1 - z}
 	m.drop = m.y / (1 - z*m.y)
 	m.current = 1 - m.less*m.drop
 	return m
 }
 
 // element is what the element's energy, R·∫i², comes to.
-func (m *moved) element() float64 { return m.current * m.current / (1 - m.y) }
+func (m *moved) element() float64 { return m.current * m.current * m.ratio }
 
 // wire is what a loss with ∫i² comes to.
 func (m *moved) wire() float64 { return m.current * m.current }

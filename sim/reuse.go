@@ -63,6 +63,9 @@ type reuse struct {
 // place is a state between half-cycles: a node of the cell, or its mirror image.
 type place struct{ node, flip int32 }
 
+// bits returns the place as one number.
+func (p place) bits() uint64 { return uint64(uint32(p.node))<<1 | uint64(p.flip) }
+
 // at returns the present place.
 func (r *reuse) at() place {
 	p := place{node: int32(r.node)}

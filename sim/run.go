@@ -126,8 +126,9 @@ type run struct {
 	want    [][]bool
 	counts  []int // cycles of the window asked for, by channel
 	owed    []int
-	drives  []uint32 // by cycle of the window
-	stages  [][]float64
+	drives  []uint32    // by cycle of the window
+	stages  [][]float64 // K, of the triacs' thermal networks
+	warmer  []float64   // sums of those
 	moment  models.Moment
 	next    time.Duration
 	linkOut []bool
@@ -180,7 +181,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		r.scale[k] = 1
 	}
 	r.want = make([][]bool, n)
-	r.stages = make([][]float64, n)
+	r.stages, r.warmer = make([][]float64, n), make([]float64, n)
 	for k := range n {
 		r.want[k] = make([]bool, cycles)
 		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
@@ -198,6 +199,9 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	}
 	m := &r.moment
 	m.Junction, m.Cycles, m.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
+	s := h.State() // a view that stays
+	m.Element, m.Water, m.Shell, m.Link = s.Element, s.Water, s.Shell, s.Link
+	m.AmbientPressure = float64(b.AmbientPressure)
 	r.gate = make([]float64, n)
 	r.look(0)
 	if err := r.edit(true); err != nil {
@@ -224,16 +228,11 @@ func (r *run) zero(t time.Duration) int64 {
 func (r *run) look(h int64) {
 	s, m := r.heat.State(), &r.moment
 	m.Time, m.HalfCycle = r.at(h), h
-	m.Element, m.Water, m.Shell, m.Link = s.Element, s.Water, s.Shell, s.Link
 	m.Lid, m.Pocket = s.Lid, s.Pocket
-	m.AmbientPressure = float64(r.healthy.AmbientPressure)
-	for k := range r.n {
-		sum := 0.0
-		for _, x := range r.stages[k] {
-			sum += x
-		}
-		m.Junction[k] = s.Pocket + sum
-		if m.Junction[k] > destroyed && !r.burnt[k] {
+	junction := m.Junction
+	for k, above := range r.warmer[:len(junction)] {
+		junction[k] = s.Pocket + above
+		if junction[k] > destroyed && !r.burnt[k] {
 			r.burnt[k] = true
 			r.event(m.Time, k, TooHot, "")
 		}

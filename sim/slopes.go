@@ -259,7 +259,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	moves := room[:0]
 	for k := range b.slope {
 		at := tShared + k*tPerChannel + tElement
-		moves = append(moves, move(ohms[k], r.cell.ohms[k], r.slopeOf(b, k, at)))
+		moves = append(moves, move(ohms[k]/r.cell.ohms[k], r.slopeOf(b, k, at)))
 	}
 	// drops is what the moves of currents make of a group with energy e.
 	drops := func(g int, e float64) float64 {

@@ -276,7 +276,7 @@ func (r *run) junctions() {
 		d := float64(pc.halfs) * r.half
 		for k := range r.n {
 			c := pc.sum.channel(k)
-			r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
+			r.warmer[k] = r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
 			r.gate[k] += c[tGate]
 		}
 	}
