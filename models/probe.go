@@ -52,10 +52,12 @@ func (p *Probe) Resistance(t float64) float64 {
 // resistance r in ohms; it is the inverse of Resistance. A resistance too low
 // for any temperature, where 1/T is not positive, gives +Inf.
 func (p *Probe) Temperature(r float64) float64 {
-	ln := math.Log(r)
-	inverse := p.A + p.B*ln + p.C*ln*ln*ln
+	inverse := 0.0
 	if p.A == 0 {
-		inverse = 1/298.15 + (ln-math.Log(float64(p.R25)))/float64(p.Beta)
+		inverse = 1/298.15 + math.Log(r/float64(p.R25))/float64(p.Beta)
+	} else {
+		ln := math.Log(r)
+		inverse = p.A + p.B*ln + p.C*ln*ln*ln
 	}
 	if inverse <= 0 {
 		return math.Inf(1)
@@ -77,7 +79,7 @@ func (p *Probe) Code(t float64) int {
 		r := p.Resistance(t + float64(p.Offset))
 		ratio = r / (r + float64(p.Top))
 	}
-	return int(math.Max(0, math.Min(full-1, math.Floor(ratio*full))))
+	return int(max(0, min(full-1, math.Floor(ratio*full))))
 }
 
 // Span returns temperatures in °C between which the converter is sure to give
@@ -119,5 +121,5 @@ func (p *Probe) Reading(code int) float64 {
 	full := float64(int(1) << p.Bits)
 	ratio := (float64(code) + 0.5) / full
 	r := float64(p.Top) * ratio / (1 - ratio)
-	return math.Max(coldest, math.Min(hottest, p.Temperature(r)))
+	return max(coldest, min(hottest, p.Temperature(r)))
 }

@@ -149,7 +149,15 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 }
 
 // nearest is ⌊clamp(u)·n + ½⌋; a conversion rounds what is not negative down.
-func nearest(u float64, n int) int { return int(max(0, min(1, u))*float64(n) + 0.5) }
+func nearest(u float64, n int) int {
+	switch {
+	case !(u > 0):
+		return 0
+	case u >= 1:
+		return n
+	}
+	return int(u*float64(n) + 0.5)
+}
 
 // indicate updates the indicator from the probe's reading.
 func (c *controller) indicate(reading float64, on bool) Indicator {

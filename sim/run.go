@@ -388,10 +388,11 @@ func (r *run) decide(h int64) {
 	b := r.m.board
 	on := b.Controller.On(r.at(h))
 	s := r.heat.State()
-	cycles := r.window / 2
-	for k := range r.n {
-		c, ch := &r.control[k], &b.Channels[k]
-		reading := r.sensed[k].reading(&ch.Probe, s.Probe[k])
+	cycles, window := r.window/2, float64(r.window)*r.half
+	control, counts, sensed, probes := r.control, r.counts[:len(r.control)], r.sensed[:len(r.control)], s.Probe[:len(r.control)]
+	for k := range control {
+		c := &control[k]
+		reading := sensed[k].reading(&b.Channels[k].Probe, probes[k])
 		if on && !r.on {
 			c.reset()
 		}
@@ -401,9 +402,9 @@ func (r *run) decide(h int64) {
 		}
 		n := 0
 		if on {
-			n = c.cycles(reading, cycles, float64(r.window)*r.half)
+			n = c.cycles(reading, cycles, window)
 		}
-		r.counts[k] = n
+		counts[k] = n
 	}
 	r.on = on
 }
