@@ -88,9 +88,10 @@ type requirementDocument struct {
 }
 
 type statsDocument struct {
-	HalfCycles int64    `json:"half_cycles" doc:"half-cycles simulated"`
-	Solved     int64    `json:"solved" doc:"half-cycles whose circuit was solved; the others are equal to one of these"`
-	Versions   int      `json:"versions" doc:"versions of the board that faults made"`
-	Narrow     bool     `json:"narrow" doc:"in some half-cycle whose solution was used again a triac fired late, was near what it withstands, or a gate path or a snubber carried the load's current: energies are good to about 1e-4, with --approximate to some per cent where a triac just begins to fail; --full solves every half-cycle"`
-	Exact      optional `json:"exact_from_s" doc:"time from which every half-cycle was solved, as a triac was near firing by itself; null for never"`
+	HalfCycles  int64    `json:"half_cycles" doc:"half-cycles simulated"`
+	Solved      int64    `json:"solved" doc:"half-cycles whose circuit was solved; the others are equal to one of these"`
+	Versions    int      `json:"versions" doc:"versions of the board that faults made"`
+	Narrow      bool     `json:"narrow" doc:"in some half-cycle whose solution was used again a triac fired late, was near what it withstands, or a gate path or a snubber carried the load's current: energies are good to about 1e-4, with --approximate to some per cent where a triac just begins to fail; --full solves every half-cycle"`
+	Approximate bool     `json:"approximate" doc:"a triac was near firing by itself, and half-cycles after that were not solved one by one (--approximate)"`
+	Exact       optional `json:"exact_from_s" doc:"time from which every half-cycle was solved, as a triac was near firing by itself; null for never"`
 }

@@ -14,7 +14,7 @@ func (o *runOptions) document(t *target, r *sim.Result, verdicts []verdict) *run
 		Supply:   supplyDocument{number(r.Supply.Source), number(r.Supply.Wiring), number(r.Supply.Plug)},
 		Heat:     heatDocument{number(r.Heat.In), number(r.Heat.Stored), number(r.Heat.Ambient), number(r.Heat.Carried)},
 		Events:   []eventDocument{}, Samples: []sampleDocument{}, Requirements: []requirementDocument{},
-		Stats: statsDocument{r.Stats.HalfCycles, r.Stats.Solved, r.Stats.Versions, r.Stats.Narrow, seconds(r.Stats.Exact)},
+		Stats: statsDocument{r.Stats.HalfCycles, r.Stats.Solved, r.Stats.Versions, r.Stats.Narrow, r.Stats.Approximate, seconds(r.Stats.Exact)},
 	}
 	for _, e := range r.Events {
 		x := eventDocument{Time: number(e.Time.Seconds()), Kind: string(e.Kind), Detail: e.Detail}
