@@ -335,6 +335,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		r.acc.channel(k)[tElement] += element
 	}
 	calm.Advance(p.rhythm, scale, linkScale, pocket/p.pocket)
+	r.heatEvents(calm.Turn())
 	wiring := p.wiring.energy*others(p.wiring.drops(&drops)) + late[tWiring]
 	upstream := p.upstream.energy*others(p.upstream.drops(&drops)) + late[tUpstream]
 	source := p.source + more + pocket - p.pocket + wiring - p.wiring.energy + upstream - p.upstream.energy

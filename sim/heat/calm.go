@@ -33,6 +33,8 @@ type Calm struct {
 	epoch   int     // counts bases: rhythms of another one do not fit
 	quiet   float64 // s, up to which no draw changes
 	taps    []tap   // draws that run until then
+	turns   bool    // a draw changes at the end of the window at hand
+	start   float64 // s, of that window
 
 	ref, inverseRef float64 // c, J/(kg K), and 1/c
 	ambient, bridge float64 // °C, and W/K from lid to pocket
@@ -170,8 +172,8 @@ func (m *Machine) Calm(dt float64) *Calm {
 
 // Able reports whether the machine as it is can be taken through the window that
 // starts at t0, in seconds, at all: nothing holds a boiling point, vents, lies
-// dry or waits to be told, and no draw begins, ends or takes steam that is not
-// fed again.
+// dry or waits to be told, no draw begins or ends in it but at its end, and none
+// takes steam that is not fed again.
 func (c *Calm) Able(t0 float64) bool {
 	known := c.entered == c.m.visits
 	if c.m.par.draws > 0 && !(known && t0+c.dt < c.quiet) && !c.draws(t0) {

@@ -2,6 +2,7 @@ package heat_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"boilwright/models"
@@ -80,26 +81,32 @@ func compareCalm(t *testing.T, name string) {
 	for ch := range element {
 		element[ch], link[ch] = 1, 1
 	}
+	var told, heard []heat.Event
 	const windows = 4000
 	for k := range windows {
 		t0 := float64(k) * dt
 		plan := func(o *heat.Outlook) []heat.Piece {
 			return p.pieces(k, func(i, ch int) float64 { return at(ch, o.ElementMean(i, ch)) })
 		}
-		if _, err := want.Window(t0, dt, plan); err != nil {
+		rep, err := want.Window(t0, dt, plan)
+		if err != nil {
 			t.Fatal(err)
 		}
+		told = append(told, rep.Events...)
 		r := calm.Rhythm(p.pieces(k, func(_, ch int) float64 { return volts * volts / r20(ch) }))
 		if !calm.Begin(t0, r, 1) {
-			if _, err := got.Window(t0, dt, plan); err != nil {
+			rep, err := got.Window(t0, dt, plan)
+			if err != nil {
 				t.Fatal(err)
 			}
+			heard = append(heard, rep.Events...)
 		} else {
 			for ch := range n {
 				te := calm.Mean(r, ch, element[ch])
 				element[ch] = r20(ch) / b.Channels[ch].Element.ResistanceAt(te)
 			}
 			calm.Advance(r, element, link, 1)
+			heard = append(heard, calm.Turn()...)
 			used++
 		}
 		a, c := want.State(), got.State()
@@ -114,6 +121,12 @@ func compareCalm(t *testing.T, name string) {
 	t.Logf("%d of %d windows calm; furthest apart: elements %.3g K, all else %.3g K", used, windows, worstElement, worst)
 	if used < windows*9/10 {
 		t.Errorf("found %d of %d windows calm, expected most", used, windows)
+	}
+	same := func(a, b heat.Event) bool {
+		return a.Kind == b.Kind && a.Channel == b.Channel && math.Abs(a.Time-b.Time) < 1e-10
+	}
+	if len(told) == 0 || !slices.EqualFunc(told, heard, same) {
+		t.Errorf("found events %v, expected some, and %v", heard, told)
 	}
 	if worst > 1e-3 || worstElement > 5e-3 {
 		t.Errorf("found elements %g K apart and all else %g K, expected at most 5 mK and 1 mK", worstElement, worst)

@@ -14,13 +14,13 @@ type tap struct {
 	steam        bool
 }
 
-// draws reports whether no draw changes in the window that starts at t0, and
-// notes those that run.
+// draws reports whether no draw changes in the window that starts at t0 but at
+// its end, and notes those that run.
 func (c *Calm) draws(t0 float64) bool {
 	m, p := c.m, c.m.now
 	now, end := time.Duration(math.Round(t0*1e9)), time.Duration(math.Round((t0+c.dt)*1e9))
 	next := time.Duration(math.MaxInt64)
-	c.taps = c.taps[:0]
+	c.taps, c.turns, c.start = c.taps[:0], false, t0
 	for i := range c.boilers {
 		c.boilers[i].draw, c.boilers[i].steam = 0, 0
 	}
@@ -29,10 +29,11 @@ func (c *Calm) draws(t0 float64) bool {
 		for k := range v.draws {
 			d := &v.draws[k]
 			active, then := d.Active(now)
-			if active != p.drawing[v.first+k] || then > now && then <= end || active && d.Steam && !v.feed {
+			if active != p.drawing[v.first+k] || then > now && then < end || active && d.Steam && !v.feed {
 				c.quiet = math.Inf(-1)
 				return false
 			}
+			c.turns = c.turns || then == end
 			if active {
 				c.taps = append(c.taps, tap{i, d.Refill, float64(d.Flow), d.Steam})
 			}
@@ -43,6 +44,20 @@ func (c *Calm) draws(t0 float64) bool {
 	}
 	c.quiet = next.Seconds() - 1e-6 // well before, so that rounding is no matter
 	return true
+}
+
+// Turn begins and ends the draws that change at the end of the window that
+// Advance went through, and returns what is to be told of them; it is valid
+// until the machine moves on.
+func (c *Calm) Turn() []Event {
+	if !c.turns {
+		return nil
+	}
+	c.turns = false
+	m := c.m
+	m.events = m.events[:0]
+	m.turn(m.now, c.start, c.dt, true)
+	return m.events
 }
 
 // drawn finds the heat that draws take with the water at the middle of the
