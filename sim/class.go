@@ -127,7 +127,6 @@ func middle(t, width float64) float64 { return width * (math.Floor(t/width) + 0.
 type cell struct {
 	temps  circuit.Temperatures
 	nodes  []*node
-	series map[seriesKey]*series
 	plans  planTable
 	ohms   []float64 // the element resistances of the class
 	growth []growth  // of those
@@ -215,7 +214,7 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64) *cell {
 	c := &cell{
 		temps: circuit.Uniform(n, 25),
 		ohms:  make([]float64, n), growth: make([]growth, n), firing: make([]firing, n),
-		series: map[seriesKey]*series{},
+		plans: planTable{room: &r.room.keyed},
 	}
 	all := make([]ends, 2*n+1)
 	c.element, c.junction, c.board = all[:n], all[n:2*n], all[2*n:]

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"boilwright/sim/heat"
 )
 
@@ -103,21 +105,53 @@ func (r *run) glide(h int64) (bool, error) {
 	return true, nil
 }
 
-// leaves returns what a number of half-cycles leaves of the stages of each
-// triac, exp(−t/τ), channel by channel.
-func (r *run) leaves(m *machine, halfs int64) [][]float64 {
-	out := m.leaves[halfs]
-	if out == nil {
-		if m.leaves == nil {
-			m.leaves = map[int64][][]float64{}
+// kept is what a number of half-cycles does to what warms under a constant
+// power: what it leaves, exp(−t/τ), and what it adds.
+type kept struct {
+	left, gain []float64 // of the stages of each triac, channel by channel, and K/W
+	fuse       float64
+}
+
+// keeps returns what whole cycles do, of a number of half-cycles.
+func (r *run) keeps(halfs int64) *kept {
+	m := r.m
+	if m.kept == nil {
+		m.kept = make([]kept, r.window/2+1)
+	}
+	out := &m.kept[halfs/2]
+	if out.left != nil {
+		return out
+	}
+	t := float64(halfs) * r.half
+	out.left, out.gain = r.numbers.take(m.stages())[:0], r.numbers.take(m.stages())[:0]
+	for k := range m.board.Channels {
+		for _, f := range m.board.Channels[k].Triac.Foster {
+			x := math.Exp(-t / float64(f.Time))
+			out.left, out.gain = append(out.left, x), append(out.gain, (1-x)*float64(f.Resistance))
 		}
-		out = make([][]float64, r.n)
-		for k := range out {
-			for _, f := range m.board.Channels[k].Triac.Foster {
-				out[k] = append(out[k], math.Exp(-float64(halfs)*r.half/float64(f.Time)))
-			}
-		}
-		m.leaves[halfs] = out
+	}
+	if fuse := &m.board.Protection.Fuse; fuse.Fitted {
+		out.fuse = math.Exp(-t / settling(fuse))
+	}
+	return out
+}
+
+// stages is the number of stages of all triacs.
+func (m *machine) stages() int {
+	n := 0
+	for k := range m.board.Channels {
+		n += len(m.board.Channels[k].Triac.Foster)
+	}
+	return n
+}
+
+// leaves returns what a window leaves of the stages of each triac.
+func (r *run) leaves() [][]float64 {
+	out := make([][]float64, r.n)
+	rest := r.keeps(int64(r.window)).left
+	for k := range out {
+		stages := len(r.m.board.Channels[k].Triac.Foster)
+		out[k], rest = rest[:stages], rest[stages:]
 	}
 	return out
 }
@@ -148,16 +182,19 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 	}
 	p := r.newPlan()
 	p.to, p.flip = e.node, e.flip
-	clear(r.total.all)
 	r.plan = slices.Grow(r.plan[:0], r.used)[:r.used]
 	passed := 0.0 // s of the window
+	clear(r.total.all)
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
-		addTo(r.total.all, pc.block.all[:pc.block.used], 1)
-		r.join(e, p, pc, &r.plan[i])
+		b, does := &pc.block, r.keeps(pc.halfs)
+		floats.Add(r.total.all[:b.used], b.all[:b.used])
+		r.join(e, p, pc, &r.plan[i], does)
 		passed += r.plan[i].Duration
-		r.collect(e, p, &pc.block, passed)
-		r.strain(p, &pc.block, pc.halfs)
+		if b.used > common(r.n) {
+			collect(e, p, b, passed)
+		}
+		r.strain(p, pc, does)
 	}
 	r.share(e, p)
 	p.rhythm = r.m.calm.Rhythm(r.plan)
@@ -165,52 +202,63 @@ func (r *run) compose(e *reuse, factor float64) (*plan, error) {
 }
 
 // join adds a piece to a plan, and sets w to its powers.
-func (r *run) join(e *reuse, p *plan, pc *piece, w *heat.Piece) {
+func (r *run) join(e *reuse, p *plan, pc *piece, w *heat.Piece, does *kept) {
 	b, d := &pc.block, float64(pc.halfs)*r.half
 	w.Duration = d
 	if len(w.Element) != r.n {
 		w.Element, w.Link = make([]float64, r.n), make([]float64, r.n)
 	}
 	r.power(&w.Powers, b.energy, d)
-	leaves := r.leaves(r.m, pc.halfs)
+	rate, at := 1/d, 0
+	left, gain := does.left, does.gain
 	for k := range r.n {
-		c, own := &p.channels[k], b.energy.channel(k)
+		c, own := &p.channels[k], (*[tPerChannel]float64)(b.energy.channel(k))
 		if heat := own[tElement]; heat > e.noise {
-			z := (1 + b.slope[k].channel(k)[tElement]/heat) / 2
-			c.mixed += z * z * heat
+			// z²·heat, with z = (1 + slope/heat)/2
+			twice := heat + b.slope[k].channel(k)[tElement]
+			c.mixed += twice * twice / (4 * heat)
 		}
 		if pc.drives>>k&1 == 1 {
 			c.driven += pc.halfs
 		}
-		for j, f := range r.m.board.Channels[k].Triac.Foster {
-			final := own[tTriac] / d * float64(f.Resistance)
-			c.stages[j] = final + (c.stages[j]-final)*leaves[k][j]
+		power, stages := own[tTriac]*rate, c.stages
+		for i, t := range stages {
+			stages[i] = t*left[at] + power*gain[at]
+			at++
 		}
+	}
+}
+
+// share sets s to group g of an account, noise being the energy in J below
+// which it is rounding.
+func (a *account) share(s *share, g int, noise float64) {
+	s.energy = a.energy[g]
+	if !(s.energy > noise) {
+		return
+	}
+	per, slope := 1/s.energy, s.slope[:len(a.slope)]
+	for k := range slope {
+		slope[k] = a.slopes[g] * per
+		g += len(a.energy)
 	}
 }
 
 // share divides the energies of a plan among those who take them.
 func (r *run) share(e *reuse, p *plan) {
 	total := &r.total
-	of := func(g int) share {
-		s := share{energy: total.energy[g]}
-		if s.energy > e.noise {
-			for k := range r.n {
-				s.slope[k] = total.slope[k][g] / s.energy
-			}
-		}
-		return s
-	}
-	p.source, p.wiring, p.upstream, p.square = total.energy[tSource], of(tWiring), of(tUpstream), of(tSquare)
+	p.source = total.energy[tSource]
+	total.share(&p.wiring, tWiring, e.noise)
+	total.share(&p.upstream, tUpstream, e.noise)
+	total.share(&p.square, tSquare, e.noise)
 	for k := range r.n {
 		c, own, at := &p.channels[k], total.energy.channel(k), tShared+k*tPerChannel
-		c.element, c.triac = of(at+tElement), of(at+tTriac)
+		total.share(&c.element, at+tElement, e.noise)
+		total.share(&c.triac, at+tTriac, e.noise)
 		c.wire, c.gate, c.snubber, c.leak = own[tWire], own[tGate], own[tSnubber], total.leak[k]
-		for j := range r.n {
-			if sl := total.slope[j].channel(k); sl[tGate] != 0 || sl[tSnubber] != 0 {
-				c.minor = &[2]share{of(at + tGate), of(at + tSnubber)}
-				break
-			}
+		if e.minor && total.follows(at+tGate, at+tSnubber) {
+			c.minor = new([2]share)
+			total.share(&c.minor[0], at+tGate, e.noise)
+			total.share(&c.minor[1], at+tSnubber, e.noise)
 		}
 		p.pocket += own[tTriac] + own[tGate] + own[tSnubber]
 		if c.late != nil {
@@ -223,39 +271,32 @@ func (r *run) share(e *reuse, p *plan) {
 			c.mixed = 0
 		}
 	}
-	p.pocket = math.Max(p.pocket, math.SmallestNonzeroFloat64)
+	p.pocket = max(p.pocket, math.SmallestNonzeroFloat64)
 }
 
 // newPlan returns an empty plan.
 func (r *run) newPlan() *plan {
-	const many = 16
-	stages := 0
-	for _, s := range r.stages {
-		stages += len(s)
-	}
-	if len(r.plans) == 0 {
-		r.plans, r.rises = make([]plan, many), make([]float64, many*stages)
-	}
-	p := &r.plans[0]
-	r.plans = r.plans[1:]
-	for k, s := range r.stages {
-		p.channels[k].stages, r.rises = r.rises[:len(s):len(s)], r.rises[len(s):]
+	const many = 32 // in a slab
+	p := &r.plans.take(1, many)[0]
+	stages := r.numbers.take(r.m.stages())
+	for k := range r.n {
+		own := len(r.m.board.Channels[k].Triac.Foster)
+		p.channels[k].stages, stages = stages[:own:own], stages[own:]
 	}
 	p.fuse.keep = 1
 	return p
 }
 
-// strain books what a block does to the supply's protection.
-func (r *run) strain(p *plan, b *block, halfs int64) {
-	d := float64(halfs) * r.half
+// strain books what a piece does to the supply's protection.
+func (r *run) strain(p *plan, pc *piece, does *kept) {
 	if fuse := &r.m.board.Protection.Fuse; fuse.Fitted {
-		steady, kept := settles(fuse, b.energy[tSquare], d)
-		p.fuse.add = steady + (p.fuse.add-steady)*kept
-		p.fuse.keep *= kept
-		p.fuse.most = math.Max(p.fuse.most, steady)
+		steady := pc.block.energy[tSquare] / (float64(pc.halfs) * r.half) * settling(fuse)
+		p.fuse.add = steady + (p.fuse.add-steady)*does.fuse
+		p.fuse.keep *= does.fuse
+		p.fuse.most = max(p.fuse.most, steady)
 	}
-	p.earth.last = b.energy[tEarth] / float64(halfs)
-	p.earth.most = math.Max(p.earth.most, p.earth.last)
+	p.earth.last = pc.block.energy[tEarth] / float64(pc.halfs)
+	p.earth.most = max(p.earth.most, p.earth.last)
 }
 
 // quiet reports whether the supply's protection is sure to let a plan pass.
@@ -288,7 +329,7 @@ func (r *run) follow(e *reuse, p *plan) {
 	// the class.
 	pocket, more := 0.0, 0.0
 	if r.m.whole == nil {
-		r.m.whole = r.leaves(r.m, int64(r.window))
+		r.m.whole = r.leaves()
 	}
 	stages, whole, warmer := r.stages[:n], r.m.whole[:n], r.warmer[:n]
 	cycles, driven, gates := r.moment.Cycles[:n], r.driven[:n], r.gate[:n]

@@ -35,18 +35,15 @@ func (r *reuse) tellEach() {
 	}
 }
 
-// keep notes each of the n half-cycles of a block from a series, if asked for.
-func (r *reuse) keep(b *block, s *series, n int64) {
+// keep notes each of the first n half-cycles of a series.
+func (b *block) keep(s *series, n int64) {
 	b.halves = b.halves[:0]
-	if !r.each {
-		return
-	}
-	known := int64(len(s.steps))
+	known := int64(len(s.known)) - 1
 	for i := range n {
 		for i >= known {
 			i -= 2
 		}
-		e := s.steps[i].energy
+		e := s.known[i+1].last.energy
 		b.halves = append(b.halves, terminal{e[tVolts], e[tSquare]})
 	}
 }

@@ -81,7 +81,7 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 			r.late[k] = f.moves(r.shift[k])
 		}
 		st.late = r.lists(st.late)
-		st.late[k] = r.room.take(len(st.energy))
+		st.late[k] = r.room.numbers.take(len(st.energy))
 	default:
 		to.junction = lateJunction
 	}
@@ -142,14 +142,15 @@ type lateness struct {
 
 // collect adds what late firings make of a block that ends at a time in s from
 // the start of the window.
-func (r *run) collect(e *reuse, p *plan, b *block, ends float64) {
+func collect(e *reuse, p *plan, b *block, ends float64) {
 	for k, d := range b.late {
 		if d[tElement] == 0 {
 			continue
 		}
 		l := p.channels[k].late
 		if l == nil {
-			l = &lateness{gain: e.room.take(len(d))}
+			foster := e.board.Channels[k].Triac.Foster
+			l = &lateness{gain: e.room.numbers.take(len(d)), kept: e.room.numbers.take(len(foster))[:0]}
 			p.channels[k].late = l
 		}
 		l.until = ends

@@ -47,7 +47,7 @@ func TestFollowAgainstSolved(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		follows := newReuse(b, sol)
+		follows := newReuse(b, sol, new(memory))
 		temps := circuit.Uniform(n, 60)
 		worst, where := 0.0, 0
 		found := block{account: newAccount(n)}

@@ -44,9 +44,14 @@ func melt(f *models.Fuse, q, square, dt float64) (float64, bool) {
 // settles returns the q of a fuse, in A²s, that a current with the given integral
 // of its square over dt tends to, and the part of another that is left after dt.
 func settles(f *models.Fuse, square, dt float64) (steady, kept float64) {
-	rated := fusing * float64(f.Rated)
-	tau := float64(f.Melt) / (rated * rated)
+	tau := settling(f)
 	return square / dt * tau, math.Exp(-dt / tau)
+}
+
+// settling is the time constant τ of a fuse in s.
+func settling(f *models.Fuse) float64 {
+	rated := fusing * float64(f.Rated)
+	return float64(f.Melt) / (rated * rated)
 }
 
 // breakTime is the longest time in seconds for which a residual-current

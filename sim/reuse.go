@@ -32,6 +32,7 @@ type reuse struct {
 	// state is the mirror image of its node.
 	mirror, flip bool
 	measure      bool // slopes are always measured
+	minor        bool // the losses of some gate or snubber follow the resistances
 	// widths are those of the classes of each channel's temperatures; narrowed
 	// tells that some have changed since the state was last placed in a class.
 	widths   []widths
@@ -43,11 +44,12 @@ type reuse struct {
 	leaks    []leakage // by how much more they leak there
 	late     []float64 // what that moves late firings by
 
-	room      arena // for what blocks and steps hold
+	room      *memory // for what blocks and steps hold
 	scratched account
 	id        []byte
 	scratch   circuit.Snapshot
 	drive     []float64
+	drops     tally // of sum
 
 	// Solved counts half-cycles that were solved, sensitivities included;
 	// Served those taken from memory.
@@ -84,9 +86,10 @@ type block struct {
 
 // node is a state between half-cycles.
 type node struct {
-	snap  circuit.Snapshot
-	next  map[input]*step
-	after uint32 // drives of the half-cycle that first led to it
+	snap   circuit.Snapshot
+	next   map[input]*step
+	series *series // the first of those that begin there
+	after  uint32  // drives of the half-cycle that first led to it
 }
 
 // input is what acts on a half-cycle: drives by bit, and the supply level.
@@ -113,13 +116,14 @@ type step struct {
 	fires, ends float64
 }
 
-func newReuse(b *models.Board, sol *circuit.Solver) *reuse {
-	r := &reuse{sol: sol, board: b, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
+func newReuse(b *models.Board, sol *circuit.Solver, room *memory) *reuse {
+	r := &reuse{sol: sol, board: b, room: room, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
 	r.shift, r.leaks, r.late = make([]float64, n), make([]leakage, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
+	r.drops = make(tally, tallySize(n))
 	least := math.Inf(1)
 	for k := range b.Channels {
 		r.levels[0][k], r.levels[1][k] = float64(b.Channels[k].Drive.Off), float64(b.Channels[k].Drive.On)
@@ -202,7 +206,7 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st := &step{energy: r.room.take(tallySize(n)), slope: make([]tally, n), warmth: r.newWarmth()}
+	st := &step{energy: r.room.numbers.take(tallySize(n)), slope: make([]tally, n), warmth: r.newWarmth()}
 	st.energy.from(rec, r.board)
 	st.fires, st.ends = span(rec)
 	r.feel(st, rec)

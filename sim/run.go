@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"boilwright/models"
@@ -68,7 +69,12 @@ func Run(ctx context.Context, b *models.Board, o Options) (*Result, error) {
 	if o.Duration < 0 || o.Every < 0 {
 		return nil, fmt.Errorf("found a duration of %v and samples every %v, expected more than 0", o.Duration, o.Every)
 	}
-	r, err := newRun(b, o)
+	m := spareMemory.Get().(*memory)
+	defer func() {
+		m.reset()
+		spareMemory.Put(m)
+	}()
+	r, err := newRun(b, o, m)
 	if err != nil {
 		return nil, err
 	}
@@ -83,10 +89,10 @@ type machine struct {
 	board  *models.Board
 	engine engine
 	sol    *circuit.Solver
-	calm   *heat.Calm            // for windows in which nothing happens, or nil
-	calmed bool                  // it has been looked for
-	leaves map[int64][][]float64 // see run.leaves, by number of half-cycles
-	whole  [][]float64           // the same of a window
+	calm   *heat.Calm  // for windows in which nothing happens, or nil
+	calmed bool        // it has been looked for
+	kept   []kept      // by number of cycles, once asked for
+	whole  [][]float64 // what a window leaves of the stages of each triac
 }
 
 // engine yields the energies of half-cycles.
@@ -110,6 +116,7 @@ type engine interface {
 
 // run is a simulation under way.
 type run struct {
+	*memory
 	o        Options
 	healthy  *models.Board
 	m        *machine
@@ -122,11 +129,10 @@ type run struct {
 
 	control []controller
 	order   []int
-	sensed  []sensed
 	want    [][]bool
 	counts  []int // cycles of the window asked for, by channel
 	owed    []int
-	drives  []uint32    // by cycle of the window
+	drives  []driven    // the whole window
 	stages  [][]float64 // K, of the triacs' thermal networks
 	warmer  []float64   // sums of those
 	moment  models.Moment
@@ -143,8 +149,6 @@ type run struct {
 	sums      tally   // of lateness
 	none      tally   // zeros
 
-	plans   []plan    // not yet used
-	rises   []float64 // for their stages
 	pieces  []piece
 	plan    []heat.Piece
 	used    int
@@ -155,18 +159,27 @@ type run struct {
 	accTime float64
 	before  int64 // half-cycles solved by engines that were given up
 	driven  []int64
-	gate    []float64 // J in each gate path since the window's start
-	every   int64     // windows between samples
+	gate    []float64       // J in each gate path since the window's start
+	every   int64           // windows between samples
+	sampled []ChannelSample // for samples to come
 	on      bool
 }
 
-func newRun(b *models.Board, o Options) (*run, error) {
+const (
+	// manySamples is the number of samples whose channels lie side by side.
+	manySamples = 16
+	// mostSamples bounds those that room is made for before there are any.
+	mostSamples = 4096
+)
+
+// newRun begins a run in memory m.
+func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 	h, err := heat.New(b)
 	if err != nil {
 		return nil, err
 	}
 	n := len(b.Channels)
-	r := &run{o: o, healthy: b, versions: map[uint64]*machine{}, heat: h, n: n, half: b.Supply.HalfCycle(), window: b.Controller.Window}
+	r := &run{memory: m, o: o, healthy: b, versions: map[uint64]*machine{}, heat: h, n: n, half: b.Supply.HalfCycle(), window: b.Controller.Window}
 	if err := checkSampling(b); err != nil {
 		return nil, err
 	}
@@ -174,7 +187,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		return nil, fmt.Errorf("found %d channels, expected at most 32", n)
 	}
 	cycles := r.window / 2
-	r.sensed = make([]sensed, n)
+	r.sensed = slices.Grow(r.sensed[:0], n)[:n]
 	r.control, r.counts = make([]controller, n), make([]int, n)
 	r.scale, r.linkScale = make([]float64, n), make([]float64, n)
 	for k := range n {
@@ -186,7 +199,7 @@ func newRun(b *models.Board, o Options) (*run, error) {
 		r.want[k] = make([]bool, cycles)
 		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
 	}
-	r.owed, r.drives, r.driven = make([]int, n), make([]uint32, cycles), make([]int64, n)
+	r.owed, r.driven = make([]int, n), make([]int64, n)
 	r.ohms, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
 	r.acc, r.none, r.sums = make(tally, tallySize(n)), make(tally, tallySize(n)), make(tally, tallySize(n))
@@ -194,14 +207,15 @@ func newRun(b *models.Board, o Options) (*run, error) {
 	r.res = &Result{Board: b, Stats: Stats{Exact: -1}}
 	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
 	r.every = max(1, int64((o.Every+w-1)/w))
+	r.res.Samples = make([]Sample, 0, min(int64(o.Duration/w)/r.every+3, mostSamples))
 	for k := range n {
 		r.linkOut[k] = b.Channels[k].Link.Open
 	}
-	m := &r.moment
-	m.Junction, m.Cycles, m.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
+	now := &r.moment
+	now.Junction, now.Cycles, now.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
 	s := h.State() // a view that stays
-	m.Element, m.Water, m.Shell, m.Link = s.Element, s.Water, s.Shell, s.Link
-	m.AmbientPressure = float64(b.AmbientPressure)
+	now.Element, now.Water, now.Shell, now.Link = s.Element, s.Water, s.Shell, s.Link
+	now.AmbientPressure = float64(b.AmbientPressure)
 	r.gate = make([]float64, n)
 	r.look(0)
 	if err := r.edit(true); err != nil {
@@ -274,7 +288,7 @@ func (r *run) edit(first bool) error {
 		if r.o.Full {
 			m.engine = r.newFull(b, sol)
 		} else {
-			e := newReuse(b, sol)
+			e := newReuse(b, sol, r.memory)
 			if r.o.HalfCycles != nil {
 				e.tellEach()
 			}
@@ -409,41 +423,14 @@ func (r *run) decide(h int64) {
 	r.on = on
 }
 
-// schedule spreads the cycles that the channels asked for over the window.
-func (r *run) schedule() {
-	b := r.m.board
-	limited := b.Controller.Together > 0 && b.Controller.Together < r.n
-	for k := range r.n {
-		limited = limited || b.Channels[k].Control.Spread
-	}
-	if !limited { // each channel in one run from the start
-		clear(r.drives)
-		for k := range r.n {
-			for j := range r.drives[:r.counts[b.DriveSource(k)]] {
-				r.drives[j] |= 1 << k
-			}
-		}
-		return
-	}
-	for k := range r.n {
-		pattern(r.want[k], r.counts[k], b.Channels[k].Control.Spread)
-	}
-	allocate(r.want, r.order, b.Controller.Together, b.Controller.LoseRefused, r.owed)
-	for j := range r.drives {
-		bits := uint32(0)
-		for k := range r.n {
-			if r.want[b.DriveSource(k)][j] {
-				bits |= 1 << k
-			}
-		}
-		r.drives[j] = bits
-	}
-}
-
 // sample appends the machine as it is now.
 func (r *run) sample(t time.Duration) {
 	s := r.heat.State()
-	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: make([]ChannelSample, r.n)}
+	if len(r.sampled) == 0 {
+		r.sampled = make([]ChannelSample, manySamples*r.n)
+	}
+	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: r.sampled[:r.n:r.n]}
+	r.sampled = r.sampled[r.n:]
 	if r.accTime > 0 {
 		out.Power = (r.acc[tSource] - r.acc[tWiring]) / r.accTime
 		out.Current = math.Sqrt(math.Max(0, r.acc[tSquare]/r.accTime))

@@ -1,15 +1,16 @@
 package sim
 
-import "math"
+import "gonum.org/v1/gonum/floats"
 
 // account is the energies of half-cycles and what they follow by, laid out in
 // one row so that accounts of several add up number by number.
 type account struct {
 	all    []float64
-	energy tally   // J
-	slope  []tally // d E/d ln R of every group, J, by channel of R
+	energy tally // J
 	warm   []float64
 	leak   []float64 // see warmth, warm times the element's energy, J/K
+	slope  []tally   // d E/d ln R of every group, J, by channel of R
+	slopes []float64 // all of those
 	late   []tally   // see step
 }
 
@@ -26,26 +27,19 @@ func newAccount(channels int) account {
 		rest = rest[n:]
 		return x
 	}
+	tallies := make([]tally, 2*channels)
+	a.slope, a.late = tallies[:channels:channels], tallies[channels:]
 	a.energy = take(size)
-	for range channels {
-		a.slope = append(a.slope, take(size))
-	}
 	a.warm, a.leak = take(channels), take(channels)
-	for range channels {
-		a.late = append(a.late, take(size))
+	a.slopes = rest[:size*channels]
+	for k := range tallies {
+		tallies[k] = take(size)
 	}
 	return a
 }
 
-// addTo adds times the numbers of a row to another that is no shorter.
-func addTo(sum, row []float64, times float64) {
-	sum = sum[:len(row)]
-	for i, x := range row {
-		sum[i] += times * x
-	}
-}
-
-// row is the account of a step, without the late part where nothing is late.
+// row is the account of a step, without the zeros at its end: the slopes of
+// channels that carry no current, and the late part where nothing is late.
 func (r *reuse) row(s *step) []float64 {
 	n := len(r.board.Channels)
 	a := &r.scratched
@@ -62,98 +56,136 @@ func (r *reuse) row(s *step) []float64 {
 	for k := range n {
 		a.warm[k], a.leak[k] = s.warm[k]*s.energy.channel(k)[tElement], s.leak[k]
 	}
-	length := common(n)
 	for k, d := range s.late {
-		if d != nil {
-			copy(a.late[k], d)
-			length = len(a.all)
+		copy(a.late[k], d)
+	}
+	for k := range n {
+		at := tShared + k*tPerChannel
+		r.minor = r.minor || a.follows(at+tGate, at+tSnubber)
+	}
+	used := trimmed(a.all, len(a.energy))
+	out := r.room.numbers.take(len(used))
+	copy(out, used)
+	return out
+}
+
+// follows reports whether one of two groups follows some resistance.
+func (a *account) follows(g, h int) bool {
+	for _, slope := range a.slope {
+		if slope[g] != 0 || slope[h] != 0 {
+			return true
 		}
 	}
-	out := r.room.take(length)
-	copy(out, a.all)
-	return out
+	return false
+}
+
+// trimmed returns a row without the zeros at its end, no shorter than least.
+func trimmed(row []float64, least int) []float64 {
+	for len(row) > least && row[len(row)-1] == 0 {
+		row = row[:len(row)-1]
+	}
+	return row
 }
 
 // series is the half-cycles of one input from one place on, as far as they have
 // been asked for; from some point on each second one is the same.
 type series struct {
-	sums  [][]float64 // accounts of the first 0, 1, 2, … of them
-	ends  []place     // where those end
-	steps []*step
+	in    input
+	flip  bool      // from the mirror image of its node
+	next  *series   // another from that node
+	known []reached // after the first 0, 1, 2, … of them
 	cycle []float64 // account of two that end where they began, if found
 }
 
+// reached is how far some half-cycles of a series come.
+type reached struct {
+	sum  []float64 // their account
+	end  place
+	last *step
+}
+
+// from returns the series of an input from the present place on, which it
+// begins if it is new. A node sees few inputs.
+func (r *reuse) from(in input) *series {
+	n := r.cell.nodes[r.node]
+	for s := n.series; s != nil; s = s.next {
+		if s.in == in && s.flip == r.flip {
+			return s
+		}
+	}
+	s := &r.room.series.take(1, 16)[0]
+	s.in, s.flip, s.next = in, r.flip, n.series
+	s.known = append(r.room.known.take(6, 96)[:0], reached{end: r.at()})
+	n.series = s
+	return s
+}
+
 // extend adds a half-cycle.
-func (r *reuse) extend(s *series, in input) error {
-	end := s.ends[len(s.ends)-1]
-	r.node, r.flip = int(end.node), end.flip == 1
-	st, err := r.step(in)
+func (r *reuse) extend(s *series) error {
+	last := &s.known[len(s.known)-1]
+	r.node, r.flip = int(last.end.node), last.end.flip == 1
+	st, err := r.step(s.in)
 	if err != nil {
 		return err
 	}
 	if st.account == nil {
 		st.account = r.row(st)
 	}
-	last := s.sums[len(s.sums)-1]
-	sum := r.room.take(max(len(last), len(st.account)))
-	copy(sum, last)
-	addTo(sum, st.account, 1)
-	if end.flip == 1 { // in its mirror image the charge has the other sign
+	sum := r.room.numbers.take(max(len(last.sum), len(st.account)))
+	copy(sum, last.sum)
+	floats.Add(sum[:len(st.account)], st.account)
+	if last.end.flip == 1 { // in its mirror image the charge has the other sign
 		sum[tCharge] -= 2 * st.account[tCharge]
 	}
-	s.sums, s.ends, s.steps = append(s.sums, sum), append(s.ends, r.at()), append(s.steps, st)
-	if i := len(s.ends) - 3; i >= 0 && s.ends[i] == r.at() {
-		s.cycle = r.room.take(len(sum))
-		copy(s.cycle, sum)
-		addTo(s.cycle, s.sums[i], -1)
+	s.known = append(s.known, reached{sum, r.at(), st})
+	if i := len(s.known) - 3; i >= 0 && s.known[i].end == r.at() {
+		cycle := r.room.numbers.take(len(sum))
+		copy(cycle, sum)
+		floats.Sub(cycle[:len(s.known[i].sum)], s.known[i].sum)
+		s.cycle = trimmed(cycle, tallySize(len(r.board.Channels)))
 	}
 	return nil
 }
 
 // advance takes n half-cycles of the same input and sets b to them.
 func (r *reuse) advance(in input, n int64, b *block) error {
-	key := seriesKey{r.at(), math.Float64bits(in.factor), uint64(in.drives)}
-	s := r.cell.series[key]
-	if s == nil {
-		s = &series{sums: [][]float64{nil}, ends: []place{r.at()}}
-		r.cell.series[key] = s
-	}
-	for int64(len(s.steps)) < n && s.cycle == nil {
-		if err := r.extend(s, in); err != nil {
+	s := r.from(in)
+	for int64(len(s.known)) <= n && s.cycle == nil {
+		if err := r.extend(s); err != nil {
 			return err
 		}
 	}
-	known := int64(len(s.steps))
 	first, cycles := n, int64(0)
-	if n > known {
+	if known := int64(len(s.known)) - 1; n > known {
 		cycles = (n - known + 1) / 2
 		first = n - 2*cycles
 	}
-	b.set(s.sums[first], s.cycle, float64(cycles))
-	end := s.ends[first]
-	r.node, r.flip = int(end.node), end.flip == 1
-	r.keep(b, s, n)
+	to := &s.known[first]
+	b.set(to.sum, s.cycle, float64(cycles))
+	r.node, r.flip = int(to.end.node), to.end.flip == 1
+	if r.each {
+		b.keep(s, n)
+	}
 	return nil
 }
 
-// set makes the block a row and times another, which is no shorter.
+// set makes the block a row and times another, either of which may be the
+// longer one.
 func (b *block) set(row, other []float64, times float64) {
 	used := len(row)
-	copy(b.all, row)
-	if times > 0 {
-		clear(b.all[used:len(other)])
-		used = len(other)
-		addTo(b.all, other, times)
+	if times == 0 {
+		copy(b.all, row)
+	} else {
+		both := min(used, len(other))
+		floats.AddScaledTo(b.all[:both], row[:both], times, other[:both])
+		copy(b.all[both:], row[both:])
+		if rest := other[both:]; len(rest) > 0 {
+			floats.ScaleTo(b.all[both:len(other)], times, rest)
+			used = len(other)
+		}
 	}
 	if used < b.used {
 		clear(b.all[used:b.used])
 	}
 	b.used = used
-}
-
-// seriesKey tells the series of a cell apart. Like planKey it is made of
-// integers that leave no gap, which maps find soonest.
-type seriesKey struct {
-	from           place
-	factor, drives uint64 // the former the bits of the supply level
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"boilwright/models"
 	"boilwright/sim/circuit"
 )
@@ -19,7 +21,7 @@ type warmth struct {
 
 func (r *reuse) newWarmth() warmth {
 	n := len(r.board.Channels)
-	return warmth{r.room.take(n), r.room.take(n)}
+	return warmth{r.room.numbers.take(n), r.room.numbers.take(n)}
 }
 
 // feel notes how a half-cycle follows the junctions' temperatures, and narrows
@@ -257,30 +259,26 @@ func (r *reuse) slopeOf(b *block, k, group int) float64 {
 func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	var room [mostGliding]moved
 	moves := room[:0]
-	for k := range b.slope {
-		at := tShared + k*tPerChannel + tElement
-		moves = append(moves, move(ohms[k]/r.cell.ohms[k], r.slopeOf(b, k, at)))
-	}
-	// drops is what the moves of currents make of a group with energy e.
-	drops := func(g int, e float64) float64 {
-		if e <= r.noise {
-			return 0
+	drops := r.drops // J, what the moves of all currents make of each group
+	clear(drops)
+	for k, slope := range b.slope {
+		m := move(ohms[k]/r.cell.ohms[k], r.slopeOf(b, k, tShared+k*tPerChannel+tElement))
+		moves = append(moves, m)
+		if m.drop != 0 {
+			floats.AddScaled(drops, m.drop, slope)
 		}
-		x := 0.0
-		for k := range b.slope {
-			x += b.slope[k][g] * moves[k].drop
-		}
-		return x / e
 	}
 	more := 0.0 // J, than the source gives at the temperatures of the class
-	for k := range b.slope {
+	for k, own := range b.slope {
 		m, at := &moves[k], tShared+k*tPerChannel
 		for i, e := range b.energy.channel(k) {
 			if e == 0 {
 				continue
 			}
-			slope := r.slopeOf(b, k, at+i)
-			x := drops(at+i, e) - slope*m.drop
+			slope, x := 0.0, 0.0
+			if e > r.noise {
+				slope, x = own[at+i]/e, (drops[at+i]-own[at+i]*m.drop)/e
+			}
 			f, add := 1.0, 0.0
 			switch i {
 			case tElement:
@@ -307,20 +305,18 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	}
 	for g, e := range b.energy[:tShared] {
 		now := e
-		switch x := drops(g, e); g {
-		case tSource:
-		case tWiring, tUpstream:
-			now *= others(x)
+		if g != tSource && e > r.noise {
+			now *= others(drops[g] / e)
+		}
+		if g == tWiring || g == tUpstream {
 			more += now - e
-		default:
-			now *= others(x)
 		}
 		total[g] += now
 	}
 	total[tSource] += more
-	for k, d := range b.late {
-		for g, x := range d {
-			total[g] += x * r.late[k]
+	if b.used > common(len(b.slope)) {
+		for k, d := range b.late {
+			floats.AddScaled(total, r.late[k], d)
 		}
 	}
 }

@@ -23,7 +23,7 @@ func TestSlopesAgainstMeasured(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := newReuse(b, sol)
+			r := newReuse(b, sol, new(memory))
 			r.measure = measure
 			temps := circuit.Uniform(n, 60)
 			for k := range n {

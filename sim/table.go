@@ -9,6 +9,7 @@ type planKey struct{ from, factor, counts uint64 }
 type planTable struct {
 	slots []planSlot // a power of two of them, at most half taken
 	many  int
+	room  *arena[planSlot] // they come from
 }
 
 type planSlot struct {
@@ -41,7 +42,8 @@ func (t *planTable) find(key planKey) *plan {
 func (t *planTable) add(key planKey, p *plan) {
 	if 2*(t.many+1) > len(t.slots) {
 		old := t.slots
-		t.slots = make([]planSlot, max(32, 2*len(old)))
+		many := max(32, 2*len(old))
+		t.slots = t.room.take(many, max(many, 1024))
 		for i := range old {
 			if s := &old[i]; s.plan != nil {
 				*t.slot(s.key) = *s
@@ -56,4 +58,7 @@ func (t *planTable) add(key planKey, p *plan) {
 }
 
 // drop forgets all plans.
-func (t *planTable) drop() { *t = planTable{} }
+func (t *planTable) drop() {
+	clear(t.slots)
+	t.many = 0
+}

@@ -10,7 +10,7 @@ import (
 // many, keys alike but for a bit, plans put again.
 func TestPlanTableAgainstMap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var table planTable
+		table := planTable{room: new(arena[planSlot])}
 		known := map[planKey]*plan{}
 		near := rapid.Uint64Range(0, 7)
 		key := rapid.Custom(func(t *rapid.T) planKey {

@@ -109,7 +109,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 	}
 	sum := *main
 	sum.account = nil
-	sum.energy = r.room.take(len(main.energy))
+	sum.energy = r.room.numbers.take(len(main.energy))
 	channels := in.drives
 	for g := range sum.energy {
 		sum.energy[g] = main.energy[g] + tail.energy[g] - still.energy[g]

@@ -58,16 +58,3 @@ func (t tally) from(r *circuit.Record, b *models.Board) {
 		}
 	}
 }
-
-// arena hands out small slices of numbers from larger ones.
-type arena struct{ free []float64 }
-
-// take returns n zeros.
-func (a *arena) take(n int) []float64 {
-	if len(a.free) < n {
-		a.free = make([]float64, max(n, 4096))
-	}
-	x := a.free[:n:n]
-	a.free = a.free[n:]
-	return x
-}

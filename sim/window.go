@@ -8,6 +8,54 @@ import (
 	"boilwright/sim/heat"
 )
 
+// driven is a run of half-cycles of a window with the same drives.
+type driven struct {
+	drives uint32
+	end    int64 // half-cycle of the window
+}
+
+// schedule spreads the cycles that the channels asked for over the window.
+func (r *run) schedule() {
+	b := r.m.board
+	limited := b.Controller.Together > 0 && b.Controller.Together < r.n
+	for k := range r.n {
+		limited = limited || b.Channels[k].Control.Spread
+	}
+	r.drives = r.drives[:0]
+	cycles := r.window / 2
+	if !limited { // each channel in one run from the start
+		for j := 0; j < cycles; {
+			bits, end := uint32(0), cycles
+			for k := range r.n {
+				if c := r.counts[b.DriveSource(k)]; c > j {
+					bits |= 1 << k
+					end = min(end, c)
+				}
+			}
+			r.drives = append(r.drives, driven{bits, 2 * int64(end)})
+			j = end
+		}
+		return
+	}
+	for k := range r.n {
+		pattern(r.want[k], r.counts[k], b.Channels[k].Control.Spread)
+	}
+	allocate(r.want, r.order, b.Controller.Together, b.Controller.LoseRefused, r.owed)
+	for j := range cycles {
+		bits := uint32(0)
+		for k := range r.n {
+			if r.want[b.DriveSource(k)][j] {
+				bits |= 1 << k
+			}
+		}
+		if last := len(r.drives) - 1; last >= 0 && r.drives[last].drives == bits {
+			r.drives[last].end += 2
+			continue
+		}
+		r.drives = append(r.drives, driven{bits, 2 * int64(j+1)})
+	}
+}
+
 // piece is a run of equal cycles within a window.
 type piece struct {
 	block  block
@@ -184,22 +232,24 @@ func (r *run) walk(p, q int64, factor float64) error {
 
 func (r *run) tread(p, q int64, factor float64) error {
 	r.used = 0
-	for i := p; i < q; {
-		d := r.drives[i/2]
-		j := i + 1
-		for j < q && r.drives[j/2] == d {
-			j++
+	for _, d := range r.drives {
+		if d.end <= p {
+			continue
+		}
+		if p >= q {
+			break
 		}
 		if r.used == len(r.pieces) {
 			r.pieces = append(r.pieces, piece{sum: make(tally, tallySize(r.n)), block: block{account: newAccount(r.n)}})
 		}
 		pc := &r.pieces[r.used]
 		r.used++
-		pc.halfs, pc.drives = j-i, d
-		if err := r.m.engine.advance(input{d, factor}, j-i, &pc.block); err != nil {
+		end := min(d.end, q)
+		pc.halfs, pc.drives = end-p, d.drives
+		if err := r.m.engine.advance(input{d.drives, factor}, pc.halfs, &pc.block); err != nil {
 			return err
 		}
-		i = j
+		p = end
 	}
 	return nil
 }
@@ -239,15 +289,16 @@ func (r *run) powers(o *heat.Outlook) []heat.Piece {
 
 // power turns the energies of a time into powers of the heat's nodes.
 func (r *run) power(w *heat.Powers, sum tally, duration float64) {
-	pocket := 0.0
-	for k := range r.n {
-		c := sum.channel(k)
-		w.Element[k] = c[tElement] / duration
-		w.Link[k] = c[tLink] / duration
+	pocket, rate := 0.0, 1/duration
+	element, link := w.Element[:r.n], w.Link[:r.n]
+	for k := range element {
+		c := (*[tPerChannel]float64)(sum.channel(k))
+		element[k] = c[tElement] * rate
+		link[k] = c[tLink] * rate
 		pocket += c[tTriac] + c[tGate] + c[tSnubber]
 	}
-	w.Pocket = pocket / duration
-	w.Upstream = sum[tUpstream] / duration
+	w.Pocket = pocket * rate
+	w.Upstream = sum[tUpstream] * rate
 }
 
 // account adds the pieces' energies to the running sums.
