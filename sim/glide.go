@@ -37,7 +37,7 @@ type planned struct {
 	wire, gate, snubber float64   // J; the wire's goes with the square of the element's current
 	minor               *[2]share // of gate and snubber, if they follow the resistances
 	mixed               float64   // variance of what moved calls z over the pieces
-	warm, leak          float64   // see warmth
+	warm, leak          float64   // see warmth; the latter as a part of the triac's energy
 	driven              int64     // half-cycles
 	stages              []float64 // K that the triac's stages gain
 	late                *lateness // nil where the triac fires early
@@ -254,7 +254,10 @@ func (r *run) share(e *reuse, p *plan) {
 		c, own, at := &p.channels[k], total.energy.channel(k), tShared+k*tPerChannel
 		total.share(&c.element, at+tElement, e.noise)
 		total.share(&c.triac, at+tTriac, e.noise)
-		c.wire, c.gate, c.snubber, c.leak = own[tWire], own[tGate], own[tSnubber], total.leak[k]
+		c.wire, c.gate, c.snubber = own[tWire], own[tGate], own[tSnubber]
+		if leak := total.leak[k]; leak > 0 {
+			c.leak = leak / c.triac.energy
+		}
 		if e.minor && total.follows(at+tGate, at+tSnubber) {
 			c.minor = new([2]share)
 			total.share(&c.minor[0], at+tGate, e.noise)
@@ -321,7 +324,7 @@ func (r *run) follow(e *reuse, p *plan) {
 	var m [mostGliding]moved
 	var drops [mostGliding]float64
 	for k, g := range growth {
-		m[k] = move(g.base+g.rate*calm.Mean(p.rhythm, k, scale[k]), p.channels[k].element.slope[k])
+		m[k].move(g.base+g.rate*calm.Mean(p.rhythm, k, scale[k]), p.channels[k].element.slope[k])
 		drops[k] = m[k].drop
 	}
 	late := r.lateness(e, p)
@@ -344,7 +347,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		if c.leak > 0 {
 			leak := &e.leaks[k]
 			leak.move(now[k] - cell.temps.Leakage[k])
-			triac += c.leak * leak.more / c.triac.energy
+			triac += c.leak * leak.more
 		}
 		gate, snubber := c.gate, c.snubber
 		if c.minor != nil {

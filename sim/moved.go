@@ -18,17 +18,17 @@ type moved struct {
 	less    float64 // 1 − z
 }
 
-// move returns how far a resistance ratio times that of the class is from it, for
-// an element whose energy has the given slope; none means that it does not follow.
-func move(ratio, slope float64) moved {
+// move sets m to a resistance ratio times that of the class, for an element whose
+// energy has the given slope; none means that it does not follow.
+func (m *moved) move(ratio, slope float64) {
 	if slope == 0 {
-		return moved{ratio: 1, current: 1, less: 1}
+		*m = moved{ratio: 1, current: 1, less: 1}
+		return
 	}
 	z := (1 + slope) / 2
-	m := moved{ratio: ratio, y: 1 - 1/ratio, less: 1 - z}
+	m.ratio, m.y, m.less = ratio, 1-1/ratio, 1-z
 	m.drop = m.y / (1 - z*m.y)
 	m.current = 1 - m.less*m.drop
-	return m
 }
 
 // element is what the element's energy, R·∫i², comes to.

@@ -262,7 +262,8 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	drops := r.drops // J, what the moves of all currents make of each group
 	clear(drops)
 	for k, slope := range b.slope {
-		m := move(ohms[k]/r.cell.ohms[k], r.slopeOf(b, k, tShared+k*tPerChannel+tElement))
+		var m moved
+		m.move(ohms[k]/r.cell.ohms[k], r.slopeOf(b, k, tShared+k*tPerChannel+tElement))
 		moves = append(moves, m)
 		if m.drop != 0 {
 			floats.AddScaled(drops, m.drop, slope)
