@@ -21,17 +21,25 @@ const (
 // 1 along a piece.
 type polynomial [degree + 1]float64
 
-// table holds the fast forms. Each piece of cp and hfg takes the formula's value
-// at both its ends, so neighbours meet.
-type table struct {
-	cp       [pieces]polynomial // J/(kg K)
-	integral [pieces]polynomial // integral of cp from the piece's start, divided by s, J/kg
-	hfg      [pieces]polynomial // J/kg
+// piece holds the fast forms over one of the pieces. Those of cp and hfg take the
+// formula's value at both its ends, so neighbours meet.
+type piece struct {
+	start    float64    // H where it starts, J/kg
+	integral polynomial // integral of cp from there, divided by s, J/kg
+	cp       polynomial // J/(kg K)
+	hfg      polynomial // J/kg
+}
 
-	start             [pieces + 1]float64 // H where each piece starts, and at the end, J/kg
-	cpLow, cpHigh     float64             // cp at both ends of the range, J/(kg K)
-	hfgLow, hfgHigh   float64             // hfg there, J/kg
-	kelvinPerEnthalpy float64             // MaxFastCelsius / H(MaxFastCelsius), K kg/J
+// h is H at s of the piece.
+func (p *piece) h(s float64) float64 { return p.start + float64(s*p.integral.at(s)) }
+
+// table holds the fast forms.
+type table struct {
+	pieces            [pieces]piece
+	end               float64 // H at the upper end, J/kg
+	cpLow, cpHigh     float64 // cp at both ends of the range, J/(kg K)
+	hfgLow, hfgHigh   float64 // hfg there, J/kg
+	kelvinPerEnthalpy float64 // MaxFastCelsius / H(MaxFastCelsius), K kg/J
 }
 
 // fast returns the table, made from the formulas alone at the first call.
@@ -53,18 +61,20 @@ var (
 
 func newTable() *table {
 	tab := new(table)
-	for k := range pieces {
-		start := zeroCelsius + float64(k)*pieceWidth
-		tab.cp[k] = interpolate(saturatedHeatCapacity, start)
-		tab.hfg[k] = interpolate(latentHeat, start)
-		for i, c := range tab.cp[k] {
-			tab.integral[k][i] = pieceWidth * c / float64(i+1)
+	for k := range tab.pieces {
+		p, start := &tab.pieces[k], zeroCelsius+float64(k)*pieceWidth
+		p.start = tab.end
+		p.cp = interpolate(saturatedHeatCapacity, start)
+		p.hfg = interpolate(latentHeat, start)
+		for i, c := range p.cp {
+			p.integral[i] = pieceWidth * c / float64(i+1)
 		}
-		tab.start[k+1] = tab.start[k] + tab.integral[k].at(1)
+		tab.end += p.integral.at(1)
 	}
-	tab.cpLow, tab.hfgLow = tab.cp[0].at(0), tab.hfg[0].at(0)
-	tab.cpHigh, tab.hfgHigh = tab.cp[pieces-1].at(1), tab.hfg[pieces-1].at(1)
-	tab.kelvinPerEnthalpy = MaxFastCelsius / tab.start[pieces]
+	low, high := &tab.pieces[0], &tab.pieces[pieces-1]
+	tab.cpLow, tab.hfgLow = low.cp.at(0), low.hfg.at(0)
+	tab.cpHigh, tab.hfgHigh = high.cp.at(1), high.hfg.at(1)
+	tab.kelvinPerEnthalpy = MaxFastCelsius / tab.end
 	return tab
 }
 
@@ -120,7 +130,7 @@ func CP(tC float64) float64 {
 	tab := fast()
 	if tC > 0 && tC < MaxFastCelsius {
 		k, s := place(tC)
-		return tab.cp[k].at(s)
+		return tab.pieces[k].cp.at(s)
 	}
 	return beyond(tC, tab.cpLow, tab.cpHigh)
 }
@@ -134,10 +144,10 @@ func H(tC float64) float64 {
 	tab := fast()
 	if tC > 0 && tC < MaxFastCelsius {
 		k, s := place(tC)
-		return tab.start[k] + float64(s*tab.integral[k].at(s))
+		return tab.pieces[k].h(s)
 	}
 	if tC >= MaxFastCelsius {
-		return tab.start[pieces] + float64(tab.cpHigh*(tC-MaxFastCelsius))
+		return tab.end + float64(tab.cpHigh*(tC-MaxFastCelsius))
 	}
 	return tab.cpLow * tC
 }
@@ -147,7 +157,8 @@ func HAndCP(tC float64) (h, cp float64) {
 	if tC > 0 && tC < MaxFastCelsius {
 		tab := fast()
 		k, s := place(tC)
-		return tab.start[k] + float64(s*tab.integral[k].at(s)), tab.cp[k].at(s)
+		p := &tab.pieces[k]
+		return p.h(s), p.cp.at(s)
 	}
 	return H(tC), CP(tC)
 }
@@ -156,7 +167,7 @@ func HAndCP(tC float64) (h, cp float64) {
 // inverse of H, to round-off, for any h.
 func TemperatureOfH(h float64) float64 {
 	tab := fast()
-	end := tab.start[pieces]
+	end := tab.end
 	if !(h > 0) {
 		return h / tab.cpLow
 	}
@@ -179,7 +190,7 @@ func Hfg(tC float64) float64 {
 	tab := fast()
 	if tC > 0 && tC < MaxFastCelsius {
 		k, s := place(tC)
-		return tab.hfg[k].at(s)
+		return tab.pieces[k].hfg.at(s)
 	}
 	return beyond(tC, tab.hfgLow, tab.hfgHigh)
 }

@@ -105,9 +105,10 @@ func calmPieces(tenths [3]int) []Piece {
 		for ch, c := range tenths {
 			p.Element[ch] = 2e-3 // leakage
 			if c > at {
-				p.Element[ch], p.Link[ch] = 1200, 0.2
+				p.Element[ch] = 1200
 				p.Pocket += 6
 			}
+			p.Link[ch] = p.Element[ch] / 6000 // by the same current
 		}
 		out = append(out, p)
 		at = next

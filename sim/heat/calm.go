@@ -18,20 +18,27 @@ import (
 //
 //	w = H(T_w)/c,  T_w = w + γ,
 //
-// and what γ makes of the flows is a forcing like any other. Forcings (γ, draws, the
-// room, the lid, the neighbours) are held at their value in the middle of the
+// and γ is held: a window is taken with w + γ in the place of w. γ, draws, the
+// room, the lid and the neighbours are held at their value in the middle of the
 // window, found from the rates at its start. What they change within a window
-// is of second order in window·rate, which [Machine.Calm] bounds.
+// is of second order in window·rate, which [Machine.Calm] bounds. So what
+// temperatures gain in a window is a constant matrix times them, and a constant
+// vector times each of what is held and put in.
+//
+// A boiler that loses steam without a feed keeps its modes for some per cent of
+// its mass. What they lack is put in as heat; see thinned.
 //
 // Energy is conserved to round-off, H(T) included: each flow between boilers,
-// lid, pocket and room is booked once for both its ends.
+// lid, pocket and room is booked once for both its ends, and what a boiler gives
+// to lid and room is all that it got and did not keep.
 type Calm struct {
 	m       *Machine
 	dt      float64 // of a window, s
 	boilers []calmBoiler
-	entered int     // visit of the machine up to which the modes' amplitudes hold
+	edges   []edge  // from shell to shell, by boiler
+	entered int     // visit of the machine up to which the temperatures here hold
 	epoch   int     // counts bases: rhythms of another one do not fit
-	quiet   float64 // s, up to which no draw changes
+	quiet   float64 // s, up to which no draw changes; +Inf where there are none
 	taps    []tap   // draws that run until then
 	turns   bool    // a draw changes at the end of the window at hand
 	start   float64 // s, of that window
@@ -40,13 +47,13 @@ type Calm struct {
 	ambient, bridge float64 // °C, and W/K from lid to pocket
 	lid, pocket     calmSingle
 	lidMid          float64 // °C, in the middle of the window
+	toLid, toRoom   float64 // W/K from all shells
 	pocketRate      float64 // of the pocket alone, 1/s
 	pocketWindow    response
 
-	spans map[uint64]*span // by the bits of a duration, for Rhythm
-	along []*span          // of the pieces at hand
-	steps []calmStep       // the pieces as one boiler sees them
-	spare []rhythm         // for the next ones
+	spans spans
+	steps []calmStep // the pieces as one boiler sees them
+	spare []Rhythm   // for the next ones
 }
 
 // calmSingle is lid or pocket.
@@ -59,10 +66,10 @@ type calmSingle struct {
 // calmNodes is the number of nodes of a boiler.
 const calmNodes = kinds
 
-// modes5 is a number for each mode of a boiler.
-type modes5 [calmNodes]float64
+// five is a number for each mode or node of a boiler.
+type five [calmNodes]float64
 
-func (a *modes5) dot(b *modes5) float64 {
+func (a *five) dot(b *five) float64 {
 	return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] + a[3]*b[3] + a[4]*b[4]
 }
 
@@ -70,52 +77,60 @@ func (a *modes5) dot(b *modes5) float64 {
 // exp(−λt) from 0 to d in s, and the integral of that in s².
 type response struct{ decay, one, two float64 }
 
-// linear is a number that follows from a boiler's amplitudes at the start of a
+// linear is a number that follows from a boiler's temperatures at the start of a
 // window and from what is held in it.
 type linear struct {
-	y                  modes5
-	gamma, shell, draw float64
+	x           five
+	shell, draw float64
 }
 
 func (l *linear) of(b *calmBoiler) float64 {
-	return l.y.dot(&b.y) + l.gamma*b.gamma + l.shell*b.shell - l.draw*b.draw
+	return l.x.dot(&b.x) + l.shell*b.shell - l.draw*b.draw
 }
 
-// calmBoiler is a boiler in its modes: dy/dt = −λ y + Σ in[node]·P(node), and
+// calmBoiler is a boiler in its modes y: dy/dt = −λ y + Σ in[node]·P(node), and
 // the temperature of a node is in[node]·y.
 type calmBoiler struct {
 	// What does not change while nothing happens. The basis is that of mass and
 	// conductances; limits are gathered when the machine is entered.
-	chain                                // conductances as wet as the element is, W/K
-	made              chain              // those of the board that they come from
-	mass, air         float64            // kg, and W/K from the shell to the room
-	capacity, inverse [calmNodes]float64 // C and 1/C, J/K and K/J; the water's C is m·c
-	toWater           float64            // C of the element per C of the water
-	inlet             float64            // H of the cold supply, J/kg
-	limit, melts      float64            // °C that water and shell, and link, must stay below
+	chain                     // conductances as wet as the element is, W/K
+	made              chain   // those of the board that they come from
+	mass, air         float64 // kg, and W/K from the shell to the room
+	capacity, inverse five    // C and 1/C, J/K and K/J; the water's C is m·c
+	toWater           float64 // C of the element per C of the water
+	room, toRoom      float64 // W from the room into the shell at 0 °C, and the room's share of what the shell loses
+	inlet             float64 // H of the cold supply, J/kg
+	limit, melts      float64 // °C that water and shell, and link, must stay below
+	safe              float64 // °C below which all of them are sure to
+	lambda            five
+	in                [calmNodes]five
+	byElement, byLink [calmNodes]five   // in[node] times that of element or link, mode by mode
+	change            [calmNodes]linear // of temperatures in a window, K
+	waterMean         linear            // °C
 
-	lambda                modes5
-	in, to                [calmNodes]modes5
-	gammaIn               modes5 // input of γ = 1 K
-	decay                 modes5 // exp(−λ·dt)
-	byGamma, byShell, one modes5 // amplitudes at the window's end per K, W, and unit of input
-	shellSum, waterSum    linear // integrals of temperatures over the window, K s
+	// In the middle of the window H is higher by risen·x − rise·draw J/kg, and the
+	// shell has midShell·x + midLid·(temperature of the lid) + midRoom °C.
+	risen, midShell       five
+	rise, midLid, midRoom float64
 
 	// As of now.
-	y         modes5             // amplitudes
-	x         [calmNodes]float64 // temperatures, °C
-	enthalpy  float64            // H of the water, J/kg
-	gained    float64            // by it in this window, J/kg
-	inverseCP float64            // 1/c_p of the water, kg K/J
+	x         five    // temperatures, °C; of the water w + γ of the last window
+	water     float64 // temperature of the water, °C
+	enthalpy  float64 // H of the water, J/kg
+	inverseCP float64 // 1/c_p of the water, kg K/J
+	gain      five    // of temperatures in this window, K; that of the water H/c
 
 	// Held in the window.
-	gamma       float64 // K
 	shell       float64 // W into the shell from room, lid and neighbours, with it at 0 °C
 	shellMid    float64 // °C
-	draw, taken float64 // W out of the water with draws
+	draw, taken float64 // W out of the water with draws, meant at last and by drawn
+	drawn       five    // K that draws add to gain
 	middle      float64 // H of the water in the middle of a window with draws, J/kg
-	steam       float64 // kg/s
-	mean        float64 // temperature of the water in its modes over the window, K
+
+	// Of a boiler that leaks.
+	leak           float64 // kg/s of steam without a feed
+	thin           float64 // mass of the basis per that at the window's end
+	surplus, extra float64 // W into the water, and J/kg that are not its gain; see thinned
 }
 
 // Limits of the product of window and rate for what is held at mid-window.
@@ -123,6 +138,8 @@ const (
 	mostCalm  = 32   // boilers
 	calmWeak  = 0.05 // lid, pocket, neighbours, draws
 	calmInner = 0.5  // water and shell, whose middle is found from their rates
+
+	calmThin = 0.03 // relative, by which the mass of a boiler that leaks may be off that of its modes
 )
 
 // Calm returns the solution of windows of dt seconds, or nil where the machine
@@ -159,7 +176,6 @@ func (m *Machine) Calm(dt float64) *Calm {
 		ambient: p.ambient, bridge: p.bridge,
 		lid:    calmSingle{lid, p.air[lid], 1 / p.capacity[lid]},
 		pocket: calmSingle{pocket, p.air[pocket], 1 / p.capacity[pocket]},
-		spans:  map[uint64]*span{},
 	}
 	c.inverseRef = 1 / c.ref
 	c.pocketRate = (p.bridge + p.air[pocket]) * c.pocket.inverse
@@ -172,14 +188,23 @@ func (m *Machine) Calm(dt float64) *Calm {
 
 // Able reports whether the machine as it is can be taken through the window that
 // starts at t0, in seconds, at all: nothing holds a boiling point, vents, lies
-// dry or waits to be told, no draw begins or ends in it but at its end, and none
-// takes steam that is not fed again.
+// dry or waits to be told, and no draw begins or ends but at its end, or lets the
+// level down to a mark.
 func (c *Calm) Able(t0 float64) bool {
-	known := c.entered == c.m.visits
-	if c.m.par.draws > 0 && !(known && t0+c.dt < c.quiet) && !c.draws(t0) {
+	return c.entered == c.m.visits && t0+c.dt < c.quiet || c.look(t0)
+}
+
+// look is Able where others have moved the machine or a draw may change.
+func (c *Calm) look(t0 float64) bool {
+	for i := range c.boilers {
+		c.boilers[i].undraw()
+	}
+	if c.m.par.draws == 0 { // of a version of the board with some perhaps
+		c.taps, c.turns, c.quiet = c.taps[:0], false, math.Inf(1)
+	} else if !c.draws(t0) {
 		return false
 	}
-	return known || c.enter()
+	return c.entered == c.m.visits || c.enter()
 }
 
 // enter brings the modes into line with the machine after others have moved
@@ -202,14 +227,18 @@ func (c *Calm) enter() bool {
 	for i := range c.boilers {
 		b, v := &c.boilers[i], &m.par.vessels[i]
 		if c.stale(i) {
-			if !c.basis(i, p.Mass[i]) {
+			mass := p.Mass[i]
+			if b.leak > 0 {
+				mass = max(v.wetted, mass*(1-0.9*calmThin)) // so that it holds for twice as long
+			}
+			if !c.basis(i, mass) {
 				b.mass = -1 // so that it is tried again
 				return false
 			}
 			c.epoch++
-			clear(c.spans)
+			c.spans.forget()
 		}
-		b.inlet, b.draw = v.hInlet, 0
+		b.inlet = v.hInlet
 		b.limit, b.melts = v.boiling-calmMargin, math.Inf(1)
 		if v.moves {
 			b.limit = min(b.limit, v.opens-calmMargin)
@@ -217,32 +246,36 @@ func (c *Calm) enter() bool {
 		if v.melts && !p.opened[i] {
 			b.melts = v.link
 		}
+		b.safe = min(b.limit, b.melts-calmMargin)
+		if b.es > 0 {
+			b.safe = math.Inf(-1) // what the element has may go to the shell
+		}
 		for k := range b.x {
 			b.x[k] = p.x[k*len(c.boilers)+i]
 		}
 		h, cp := water.HAndCP(p.Water[i])
-		b.enthalpy, b.inverseCP = h, 1/cp
-		w := b.x
-		w[waterNode] = h * c.inverseRef
-		b.y = modes5{}
-		for k := range w {
-			for j := range b.y {
-				b.y[j] += b.to[k][j] * w[k]
-			}
-		}
+		b.water, b.enthalpy, b.inverseCP = p.Water[i], h, 1/cp
+	}
+	c.toLid, c.toRoom = 0, 0
+	for i := range c.boilers {
+		c.toLid += c.boilers[i].sk
+		c.toRoom += c.boilers[i].air
+	}
+	c.edges = append(c.edges[:0], m.par.edges...)
+	for i := range c.edges {
+		c.edges[i].a -= shellNode * len(c.boilers)
+		c.edges[i].b -= shellNode * len(c.boilers)
 	}
 	c.entered = m.visits
-	if m.par.draws == 0 { // of a version of the board with some perhaps
-		c.taps = c.taps[:0]
-	}
 	return true
 }
 
 // stale reports whether the modes of boiler i are those of another mass or of
 // other conductances.
 func (c *Calm) stale(i int) bool {
-	b := &c.boilers[i]
-	return b.mass != c.m.now.Mass[i] || b.made != c.m.par.chains[i]
+	b, mass := &c.boilers[i], c.m.now.Mass[i]
+	fits := b.mass == mass || b.leak > 0 && math.Abs(b.mass-mass) <= calmThin*mass
+	return !fits || b.made != c.m.par.chains[i]
 }
 
 // basis finds the modes of boiler i with the given mass in kg.
@@ -264,6 +297,10 @@ func (c *Calm) basis(i int, mass float64) bool {
 		b.inverse[k] = 1 / capacity
 	}
 	b.toWater = b.capacity[elementNode] * b.inverse[waterNode]
+	b.room, b.toRoom = b.air*c.ambient, 0
+	if b.air > 0 {
+		b.toRoom = b.air / (b.air + b.sk)
+	}
 	var k [calmNodes][calmNodes]float64
 	join := func(a, d int, g float64) {
 		k[a][a] += g
@@ -282,6 +319,13 @@ func (c *Calm) basis(i int, mass float64) bool {
 			return false
 		}
 	}
+	b.rise = c.dt / 2 / mass
+	half := c.dt / 2 * b.inverse[shellNode]
+	b.midLid, b.midRoom = half*b.sk, half*b.room
+	for node := range k {
+		b.risen[node], b.midShell[node] = -b.rise*k[waterNode][node], -half*k[shellNode][node]
+	}
+	b.midShell[shellNode]++
 	s := mat.NewSymDense(calmNodes, nil)
 	for a := range k {
 		for d := a; d < calmNodes; d++ {
@@ -297,42 +341,44 @@ func (c *Calm) basis(i int, mass float64) bool {
 	for j, l := range es.Values(nil) {
 		b.lambda[j] = max(l, 0)
 		for a, capacity := range b.capacity {
-			r := math.Sqrt(capacity)
-			b.in[a][j], b.to[a][j] = q.At(a, j)/r, q.At(a, j)*r
+			b.in[a][j] = q.At(a, j) / math.Sqrt(capacity)
 		}
-		b.gammaIn[j] = 0
-		for a := range k {
-			b.gammaIn[j] -= b.in[a][j] * k[a][waterNode]
+	}
+	for a := range b.in {
+		for j, in := range b.in[a] {
+			b.byElement[a][j], b.byLink[a][j] = in*b.in[elementNode][j], in*b.in[linkNode][j]
 		}
 	}
 	c.window(b)
 	return true
 }
 
-// window works out what a window makes of amplitudes and of what is held:
+// window works out what a window makes of temperatures and of what is held:
 //
-//	y ← exp(−λdt) y + φ₁ u,  ∫y = φ₁ y + φ₂ u,  u the forcing
+//	y ← y − λφ₁ y + φ₁ u,  ∫y = φ₁ y + φ₂ u,  u the forcing
 func (c *Calm) window(b *calmBoiler) {
-	var two modes5
+	var change, one, mean, meanOf five
 	for j, l := range b.lambda {
 		r := respond(l, c.dt)
-		b.decay[j], b.one[j], two[j] = r.decay, r.one, r.two
-		b.byGamma[j] = r.one * b.gammaIn[j]
-		b.byShell[j] = r.one * b.in[shellNode][j]
+		change[j], one[j], mean[j], meanOf[j] = -l*r.one, r.one, r.one/c.dt, r.two/c.dt
 	}
-	sum := func(node int) linear {
-		var y, u modes5
-		for j, in := range b.in[node] {
-			y[j], u[j] = in*b.one[j], in*two[j]
-		}
-		return b.follow(y, u)
+	for k := range b.change {
+		b.change[k] = b.follow(k, &change, &one)
 	}
-	b.shellSum, b.waterSum = sum(shellNode), sum(waterNode)
+	b.waterMean = b.follow(waterNode, &mean, &meanOf)
 }
 
-// follow returns y·(amplitudes) + u·(forcing) in terms of what is held.
-func (b *calmBoiler) follow(y, u modes5) linear {
-	return linear{y, u.dot(&b.gammaIn), u.dot(&b.in[shellNode]), u.dot(&b.in[waterNode])}
+// follow returns what the temperature of a node is if each mode's amplitude is
+// y times that at the start and u times its forcing.
+func (b *calmBoiler) follow(node int, y, u *five) (l linear) {
+	for j, in := range b.in[node] {
+		for k, capacity := range b.capacity {
+			l.x[k] += in * y[j] * b.in[k][j] * capacity
+		}
+		l.shell += in * u[j] * b.in[shellNode][j]
+		l.draw += in * u[j] * b.in[waterNode][j]
+	}
+	return l
 }
 
 // respond returns the response of a rate in 1/s to a time of d seconds.

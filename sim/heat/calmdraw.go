@@ -11,7 +11,7 @@ import (
 type tap struct {
 	boiler, from int     // from is the one that refills it, or −1
 	flow         float64 // kg/s
-	steam        bool
+	steam, fed   bool
 }
 
 // draws reports whether no draw changes in the window that starts at t0 but at
@@ -21,28 +21,36 @@ func (c *Calm) draws(t0 float64) bool {
 	now, end := time.Duration(math.Round(t0*1e9)), time.Duration(math.Round((t0+c.dt)*1e9))
 	next := time.Duration(math.MaxInt64)
 	c.taps, c.turns, c.start = c.taps[:0], false, t0
-	for i := range c.boilers {
-		c.boilers[i].draw, c.boilers[i].steam = 0, 0
-	}
+	c.quiet = math.Inf(-1)
+	level := math.Inf(1) // s, up to which levels stay above their marks
 	for i := range m.par.vessels {
-		v := &m.par.vessels[i]
+		v, b := &m.par.vessels[i], &c.boilers[i]
 		for k := range v.draws {
 			d := &v.draws[k]
 			active, then := d.Active(now)
-			if active != p.drawing[v.first+k] || then > now && then < end || active && d.Steam && !v.feed {
-				c.quiet = math.Inf(-1)
+			if active != p.drawing[v.first+k] || then > now && then < end {
 				return false
 			}
 			c.turns = c.turns || then == end
 			if active {
-				c.taps = append(c.taps, tap{i, d.Refill, float64(d.Flow), d.Steam})
+				c.taps = append(c.taps, tap{i, d.Refill, float64(d.Flow), d.Steam, v.feed})
+				if d.Steam && !v.feed {
+					b.leak += float64(d.Flow)
+				}
 			}
 			if then > now {
 				next = min(next, then)
 			}
 		}
+		if b.leak > 0 {
+			spare := (p.Mass[i] - max(v.wetted, v.floor)) / b.leak
+			if !(spare > 2*c.dt) || 2*b.leak*c.dt > calmWeak*p.Mass[i] {
+				return false
+			}
+			level = min(level, t0+spare-c.dt)
+		}
 	}
-	c.quiet = next.Seconds() - 1e-6 // well before, so that rounding is no matter
+	c.quiet = min(level, next.Seconds()-1e-6) // well before, so that rounding is no matter
 	return true
 }
 
@@ -53,24 +61,34 @@ func (c *Calm) Turn() []Event {
 	if !c.turns {
 		return nil
 	}
-	c.turns = false
+	c.turns, c.entered = false, -1 // modes may be those of a mass that leaked
 	m := c.m
 	m.events = m.events[:0]
 	m.turn(m.now, c.start, c.dt, true)
 	return m.events
 }
 
+// undraw makes nothing be drawn.
+func (b *calmBoiler) undraw() {
+	b.draw, b.drawn = 0, five{}
+	b.leak, b.thin, b.surplus, b.extra = 0, 1, 0, 0
+}
+
 // drawn finds the heat that draws take with the water at the middle of the
 // window: first with the enthalpies at the start, for the rates, then with those
 // that the rates lead to.
 func (c *Calm) drawn() {
-	for i := range c.boilers {
-		c.boilers[i].middle = c.boilers[i].enthalpy
+	boilers := c.boilers
+	for i := range boilers {
+		b := &boilers[i]
+		b.middle, b.draw = b.enthalpy, 0
 	}
 	c.draw()
-	for i := range c.boilers {
-		b := &c.boilers[i]
-		b.middle += b.intoWater() / b.mass * c.dt / 2
+	for i := range boilers {
+		b := &boilers[i]
+		b.x[waterNode] = b.water
+		b.middle += b.risen.dot(&b.x) - b.rise*b.draw
+		b.draw = 0
 	}
 	c.draw()
 }
@@ -78,44 +96,98 @@ func (c *Calm) drawn() {
 // draw adds up what draws take from each boiler with its water at the middle
 // enthalpy.
 func (c *Calm) draw() {
-	for i := range c.boilers {
-		c.boilers[i].draw, c.boilers[i].steam = 0, 0
-	}
+	boilers := c.boilers
 	for i := range c.taps {
 		t := &c.taps[i]
-		b := &c.boilers[t.boiler]
+		b := &boilers[t.boiler]
 		switch {
 		case t.steam:
-			b.steam += t.flow
-			b.draw += t.flow * (water.Hfg(b.x[waterNode]+(b.middle-b.enthalpy)*c.inverseRef) + b.middle - b.inlet)
+			b.draw += t.flow * water.Hfg(b.water+(b.middle-b.enthalpy)*c.inverseRef)
+			if t.fed {
+				b.draw += t.flow * (b.middle - b.inlet)
+			}
 		case t.from < 0:
 			b.draw += t.flow * (b.middle - b.inlet)
 		default:
-			from := &c.boilers[t.from]
+			from := &boilers[t.from]
 			b.draw += t.flow * (b.middle - from.middle)
 			from.draw += t.flow * (from.middle - from.inlet)
 		}
 	}
 }
 
-// redraw takes the heat of draws out of the amplitudes, corrected for the mean
-// enthalpy that the water came to have: the correction at the end of the window.
-func (c *Calm) redraw(p *State) {
-	for i := range c.boilers {
-		b := &c.boilers[i]
-		b.taken, b.middle = b.draw, b.mean*c.ref
+// redraw corrects what draws take for the mean enthalpy that the water comes to
+// have: the heat is taken all window long as if it were what drawn found, and the
+// correction at the end.
+func (c *Calm) redraw(parts []rhythm, element, link []float64) {
+	boilers := c.boilers
+	parts, element, link = parts[:len(boilers)], element[:len(boilers)], link[:len(boilers)]
+	for i := range boilers {
+		b, o := &boilers[i], &parts[i]
+		mean := b.waterMean.of(b) + element[i]*o.water + link[i]*o.waterLink // w + γ
+		b.middle = b.enthalpy + c.ref*(mean-b.x[waterNode])
+		if b.leak > 0 {
+			b.thinned(c.m.now.Mass[i], c.dt, b.change[waterNode].of(b)+element[i]*o.element[waterNode]+link[i]*o.link[waterNode])
+		}
+		b.taken, b.draw = b.draw, 0
 	}
 	c.draw()
+	carried := 0.0 // W
+	for i := range boilers {
+		b := &boilers[i]
+		late := (b.draw - b.taken) * c.dt * b.inverse[waterNode]
+		carried += b.draw
+		b.taken -= b.surplus
+		b.draw -= b.surplus
+		b.drawOff(late)
+	}
+	c.m.total.Carried += carried * c.dt
+	for i := range c.taps {
+		if t := &c.taps[i]; t.steam {
+			c.m.now.Steam[t.boiler] += t.flow * c.dt
+		}
+	}
+}
+
+// drawOff sets what draws make temperatures gain: by the heat taken all window
+// long, and late K less in the water at its end.
+func (b *calmBoiler) drawOff(late float64) {
+	f, d, q := &b.change, &b.drawn, -b.taken
+	d[0], d[1], d[2], d[3], d[4] = f[0].draw*q, f[1].draw*q, f[2].draw*q, f[3].draw*q, f[4].draw*q
+	d[waterNode] -= late
+}
+
+// thinned works out a window of dt seconds that begins with the given mass in kg
+// and loses steam without a feed, where the mass of the basis would gain so many
+// kelvins. The less there is the more it warms up, as if by a surplus of heat into
+// the basis's: so the other nodes see it. The enthalpy at the end follows from the
+// heat without that, and from steam that goes with the mean enthalpy:
+//
+//	m′ H′ = m H + heat − (m − m′) H_mean
+func (b *calmBoiler) thinned(mass, dt, gain float64) {
+	gone := b.leak * dt
+	left := mass - gone
+	b.surplus = b.capacity[waterNode] * gain / dt * (b.mass/(mass-gone/2) - 1)
+	b.thin = b.mass / left
+	b.extra = (b.surplus*dt + gone*(b.middle-b.enthalpy)) / left
+}
+
+// leaked takes the steam that boilers lost without a feed off their masses, and
+// returns what less they stored, in J: its enthalpy, and no surplus.
+func (c *Calm) leaked() (less float64) {
+	p := c.m.now
 	for i := range c.boilers {
 		b := &c.boilers[i]
-		if b.draw == 0 && b.taken == 0 {
+		if b.leak == 0 {
 			continue
 		}
-		late := (b.draw - b.taken) * c.dt
-		for j, in := range b.in[waterNode] {
-			b.y[j] -= in * (b.one[j]*b.taken + late)
+		gone := b.leak * c.dt
+		c.m.total.Carried += gone * b.middle
+		less += gone*b.middle + b.surplus*c.dt
+		p.Mass[i] -= gone
+		if c.stale(i) {
+			c.entered = -1
 		}
-		c.m.total.Carried += b.draw * c.dt
-		p.Steam[i] += b.steam * c.dt
 	}
+	return less
 }

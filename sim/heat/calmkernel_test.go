@@ -2,6 +2,7 @@ package heat
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -42,33 +43,43 @@ func exact(b *calmBoiler, x, held []float64, d float64) (end, integral []float64
 	return out.RawVector().Data[:n], out.RawVector().Data[n : 2*n]
 }
 
-// A window in modes against matrix exponentials piece by piece: amplitudes at
-// its end, integrals of shell and water, and the element's mean weighed with
-// its power, with heat held in every way there is and powers scaled.
+// A window against matrix exponentials piece by piece: temperatures at its end,
+// means of element and water, and what is stored and lost, with heat held in every
+// way there is and powers scaled.
 func TestCalmAgainstMatrixExponential(t *testing.T) {
 	m := mustNew(t, calmBoard(false))
 	c := m.Calm(1)
 	if !c.Able(0) {
 		t.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
-	const element, link = 1.25, 0.75 // times the powers
 	pieces := calmPieces([3]int{2, 9, 5})
+	t.Run("one current", func(t *testing.T) { checkCalm(t, c, pieces) })
+	last := pieces[1].Duration - pieces[0].Duration - 3e-4
+	pieces[1].Duration -= last // hardly longer than the first
+	pieces[2].Duration += last
+	t.Run("nearly the same durations", func(t *testing.T) { checkCalm(t, c, pieces) })
+	for i := range pieces { // so that the links' heat is no share of the elements'
+		for ch := range pieces[i].Link {
+			pieces[i].Link[ch] *= 1 + float64(i+ch)
+		}
+	}
+	t.Run("links apart", func(t *testing.T) { checkCalm(t, c, pieces) })
+}
+
+func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
+	const element, link = 1.25, 0.75 // times the powers
+	const gamma, draw, late = 0.4, 210, 0.003
 	r := c.Rhythm(pieces)
 	for ch := range c.boilers {
 		b, o := &c.boilers[ch], &r.boilers[ch]
-		b.x = [calmNodes]float64{83, 64, 58, 61, 55}
-		b.y = modes5{}
-		for k, t := range b.x {
-			for j := range b.y {
-				b.y[j] += b.to[k][j] * t
-			}
-		}
-		b.gamma, b.shell, b.draw = 0.4, 33, 210
+		start := five{83, 64, 58, 61, 55}
 		// γ warms the water as its neighbours see it: T_w = w + γ.
-		held := []float64{b.ew * b.gamma, -(b.ew + b.ws + b.wp) * b.gamma, b.ws * b.gamma, b.wp * b.gamma, 0}
+		held := []float64{b.ew * gamma, -(b.ew + b.ws + b.wp) * gamma, b.ws * gamma, b.wp * gamma, 0}
+		b.x, b.shell, b.draw, b.taken = start, 33, draw, draw
+		b.x[waterNode] += gamma
 		held[shellNode] += b.shell
-		held[waterNode] -= b.draw
-		x := b.x[:]
+		held[waterNode] -= draw
+		x := start[:]
 		var shell, water, weighed, energy float64
 		for _, p := range pieces {
 			into := append([]float64{}, held...)
@@ -88,15 +99,22 @@ func TestCalmAgainstMatrixExponential(t *testing.T) {
 			}
 		}
 		near("a mean of the element", c.Mean(r, ch, element), weighed/energy)
-		near("an integral of the shell", b.shellSum.of(b)+element*o.shell+link*o.shellLink, shell)
-		near("an integral of the water", b.waterSum.of(b)+element*o.water+link*o.waterLink, water)
-		b.advance(o, element, link)
-		for j := range b.y {
-			b.y[j] -= b.in[waterNode][j] * b.one[j] * b.draw // draws are Advance's to take off
-		}
+		near("a mean of the water", b.waterMean.of(b)+element*o.water+link*o.waterLink-gamma, water)
+		x[waterNode] -= late // at the end of the window alone
+		b.drawOff(late)
+		b.draw += late * b.capacity[waterNode]
+		one := *c
+		one.boilers = c.boilers[ch : ch+1]
+		_, kept, out, lost := one.nodes(r.boilers[ch:ch+1], []float64{element}, []float64{link})
+		b.x[waterNode] = start[waterNode] + b.gain[waterNode]
+		stored := 0.0
 		for k, want := range x {
-			near("a temperature", b.in[k].dot(&b.y), want)
+			near("a temperature", b.x[k], want)
+			stored += b.capacity[k] * (want - start[k])
 		}
+		near("heat stored", kept, stored)
+		near("heat out of the shell", out, (b.air+b.sk)*shell)
+		near("heat lost to the room", lost, b.air*shell)
 	}
 	// The pocket alone: C dT/dt = P − g T.
 	above, sum := 0.0, 0.0
@@ -125,6 +143,18 @@ func TestRhythmRepeats(t *testing.T) {
 			t.Errorf("channel %d: found %+v, expected %+v as before", k+1, again.boilers[k], first.boilers[k])
 		}
 	}
+	for k := range 2 * mostSpans { // more than are remembered
+		part := pieces[:1:1]
+		part[0].Duration = float64(k) / (2 * mostSpans)
+		c.Rhythm(part)
+	}
+	if got := c.Rhythm(calmPieces([3]int{1, 4, 7})); got.boilers[1] != first.boilers[1] {
+		t.Errorf("found %+v after many others, expected %+v as before", got.boilers[1], first.boilers[1])
+	}
+	if len(c.spans.durations) > mostSpans+len(pieces) {
+		t.Errorf("found %d durations remembered, expected at most %d", len(c.spans.durations), mostSpans)
+	}
+	pieces = calmPieces([3]int{1, 4, 7})
 	b.Channels[0].Boiler.Water *= 1.5
 	if err := m.Rebuild(b); err != nil {
 		t.Fatal(err)
@@ -150,5 +180,35 @@ func TestCalmRefusesFastShells(t *testing.T) {
 		if c == nil || c.Able(0) {
 			t.Fatal("found windows of 1 s possible with a shell that follows the water within 1 s, expected none")
 		}
+	}
+}
+
+// What Begin tells at a glance is what the limits say one by one.
+func TestCalmLimits(t *testing.T) {
+	c := mustNew(t, calmBoard(false)).Calm(1)
+	if !c.Able(0) {
+		t.Fatal("found a machine that can't be taken through windows, expected one that can")
+	}
+	r := c.Rhythm(calmPieces([3]int{10, 10, 10}))
+	rng := rand.New(rand.NewPCG(1, 2))
+	spreads, told := five{60, 0, 2, 2, 2}, map[bool]int{} // K, by node
+	for range 20000 {
+		want := true
+		for i := range c.boilers {
+			b := &c.boilers[i]
+			at := min(b.limit, b.melts) - 3*rng.Float64()
+			b.water = at
+			for k, spread := range spreads {
+				b.x[k] = at + spread*(rng.Float64()-0.8)
+			}
+			want = want && b.clear(&r.boilers[i], 1.1, c.dt)
+		}
+		if got := c.Begin(0, r, 1.1); got != want {
+			t.Fatalf("found a window that can be taken: %t, expected %t: %v", got, want, c.boilers)
+		}
+		told[want]++
+	}
+	if told[true] < 1000 || told[false] < 1000 {
+		t.Errorf("found %v, expected windows of both kinds", told)
 	}
 }

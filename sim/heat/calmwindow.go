@@ -15,22 +15,15 @@ func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
 	if !c.Able(t0) || r.epoch != c.epoch {
 		return false
 	}
-	boilers, parts := c.boilers, r.boilers
-	for i := range parts {
+	boilers, parts := c.boilers, r.boilers[:len(c.boilers)]
+	for i := range boilers {
 		b, o := &boilers[i], &parts[i]
-		te, tw, ts, tl := b.x[elementNode], b.x[waterNode], b.x[shellNode], b.x[linkNode]
-		top := tw + o.warmWater*factor
-		if te > tw {
-			top += (te - tw) * b.toWater
+		tw, top := b.water, b.water+o.reach*factor
+		if d := b.x[elementNode] - tw; d > 0 {
+			top += d * b.toWater
 		}
-		if b.es > 0 { // heat goes to the shell directly
-			ts += b.es * c.dt * b.inverse[shellNode] * max(0, te+o.energy*factor*b.inverse[elementNode]-ts)
-		}
-		if ts > top {
-			top = ts
-		}
-		rise := o.warmsLink * factor
-		if top >= b.limit || top+rise >= b.melts-calmMargin || tl+rise >= b.melts {
+		// Mostly the water is the warmest but for the element, and far from its limits.
+		if !(top < b.safe && b.x[shellNode] <= tw && b.x[linkNode] <= tw) && !b.clear(o, factor, c.dt) {
 			return false
 		}
 	}
@@ -38,43 +31,49 @@ func (c *Calm) Begin(t0 float64, r *Rhythm, factor float64) bool {
 	return true
 }
 
+// clear reports whether nothing reaches its limit in a window of dt seconds.
+func (b *calmBoiler) clear(o *rhythm, factor, dt float64) bool {
+	te, tw, ts, tl := b.x[elementNode], b.water, b.x[shellNode], b.x[linkNode]
+	energy := o.energy * factor
+	top := tw + energy*b.inverse[waterNode] + max(0, te-tw)*b.toWater
+	if b.es > 0 { // heat goes to the shell directly
+		ts += b.es * dt * b.inverse[shellNode] * max(0, te+energy*b.inverse[elementNode]-ts)
+	}
+	top = max(top, ts)
+	rise := o.linkEnergy * factor * b.inverse[linkNode]
+	return !(top >= b.limit || top+rise >= b.melts-calmMargin || tl+rise >= b.melts)
+}
+
 // force finds what is held at its value in the middle of the window.
 func (c *Calm) force() {
-	x := c.m.now.x
+	x, boilers := c.m.now.x, c.boilers
 	tk, tb := x[c.lid.node], x[c.pocket.node]
 	toLid := -c.lid.air*(tk-c.ambient) - c.bridge*(tk-tb)
-	boilers := c.boilers
 	for i := range boilers {
 		b := &boilers[i]
 		toLid += b.sk * (b.x[shellNode] - tk)
 	}
-	half := c.dt / 2
-	c.lidMid = tk + half*toLid*c.lid.inverse
+	mid := tk + c.dt/2*toLid*c.lid.inverse
+	c.lidMid = mid
 	if len(c.taps) > 0 {
 		c.drawn()
 	}
 	for i := range boilers {
 		b := &boilers[i]
-		ts, tl := b.x[shellNode], b.x[linkNode]
-		toShell := b.ws*(b.x[waterNode]-ts) + b.es*(b.x[elementNode]-ts) - b.sl*(ts-tl) - b.sk*(ts-tk) - b.air*(ts-c.ambient)
-		b.shellMid = ts + half*toShell*b.inverse[shellNode]
-		b.shell = b.air*c.ambient + b.sk*c.lidMid
+		x := &b.x
+		x[waterNode] = b.water
+		b.shell = b.room + b.sk*mid
+		b.shellMid = b.midShell.dot(x) + b.midLid*tk + b.midRoom
 		// γ = T_w − H/c, and dγ/dH = 1/c_p − 1/c
-		late := half * b.intoWater() * c.ref * b.inverse[waterNode]
-		b.gamma = b.x[waterNode] - b.enthalpy*c.inverseRef + late*(b.inverseCP-c.inverseRef)
+		x[waterNode] = b.water + (b.risen.dot(x)-b.rise*b.draw)*(b.inverseCP-c.inverseRef)
 	}
-	for _, e := range c.m.par.edges { // from shell to shell
-		a, d := &c.boilers[e.a-shellNode*len(c.boilers)], &c.boilers[e.b-shellNode*len(c.boilers)]
+	for i := range c.edges {
+		e := &c.edges[i]
+		a, d := &boilers[e.a], &boilers[e.b]
 		q := e.g * (a.shellMid - d.shellMid)
 		a.shell -= q
 		d.shell += q
 	}
-}
-
-// intoWater is the heat in W that flows into the water now, draws taken off.
-func (b *calmBoiler) intoWater() float64 {
-	te, tw, ts, tp := b.x[elementNode], b.x[waterNode], b.x[shellNode], b.x[probeNode]
-	return b.ew*(te-tw) - b.ws*(tw-ts) - b.wp*(tw-tp) - b.draw
 }
 
 // Mean returns the temperature in °C of the element of channel ch, meant over
@@ -92,87 +91,91 @@ func (c *Calm) Mean(r *Rhythm, ch int, scale float64) float64 {
 // powers of r for element and link of each channel and for the pocket times
 // the given factors.
 func (c *Calm) Advance(r *Rhythm, element, link []float64, power float64) {
-	m, p := c.m, c.m.now
-	in, lost, toLid := power*r.pocket, 0.0, 0.0 // J
-	boilers, parts := c.boilers, r.boilers[:len(c.boilers)]
-	element, link = element[:len(parts)], link[:len(parts)]
-	for i := range boilers {
-		b, o := &boilers[i], &parts[i]
-		s, t := element[i], link[i]
-		shell := b.shellSum.of(b) + s*o.shell + t*o.shellLink
-		if len(c.taps) > 0 {
-			b.mean = (b.waterSum.of(b) + s*o.water + t*o.waterLink) / c.dt
-		}
-		b.advance(o, s, t)
-		in += s*o.energy + t*o.linkEnergy
-		lost += b.air * (shell - c.ambient*c.dt)
-		toLid += b.sk * (shell - c.lidMid*c.dt)
-	}
+	m := c.m
 	if len(c.taps) > 0 {
-		c.redraw(p)
+		c.redraw(r.boilers, element, link)
 	}
-	stored := c.singles(p.x, toLid, r.pocketSum*power, r.pocket*power, &lost)
-	for i := range boilers {
-		b := &boilers[i]
-		stored += b.settle(c.ref)
-		p.Element[i], p.Shell[i], p.Probe[i], p.Link[i] = b.x[elementNode], b.x[shellNode], b.x[probeNode], b.x[linkNode]
+	put, stored, out, lost := c.nodes(r.boilers, element, link)
+	c.waters()
+	if len(c.taps) > 0 {
+		stored -= c.leaked()
 	}
-	for i := range boilers {
-		p.Water[i] = boilers[i].warm()
-	}
-	m.total.In += in
+	toLid := out - lost - c.toLid*c.lidMid*c.dt
+	lost -= c.toRoom * c.ambient * c.dt
+	stored += c.singles(toLid, power*r.pocketSum, power*r.pocket, &lost)
+	m.total.In += put + power*r.pocket
 	m.total.Ambient += lost
 	m.total.Stored += stored
-	p.sync()
 }
 
-// advance takes the amplitudes through a window but for draws, with s and t
-// times the powers of o for element and link.
-func (b *calmBoiler) advance(o *rhythm, s, t float64) {
-	y, g, w := &b.y, b.gamma, b.shell
-	y[0] = b.decay[0]*y[0] + b.byGamma[0]*g + b.byShell[0]*w + s*o.element[0] + t*o.link[0]
-	y[1] = b.decay[1]*y[1] + b.byGamma[1]*g + b.byShell[1]*w + s*o.element[1] + t*o.link[1]
-	y[2] = b.decay[2]*y[2] + b.byGamma[2]*g + b.byShell[2]*w + s*o.element[2] + t*o.link[2]
-	y[3] = b.decay[3]*y[3] + b.byGamma[3]*g + b.byShell[3]*w + s*o.element[3] + t*o.link[3]
-	y[4] = b.decay[4]*y[4] + b.byGamma[4]*g + b.byShell[4]*w + s*o.element[4] + t*o.link[4]
+// nodes takes the boilers through a window with the given factors of what parts
+// put into element and link, all but the temperatures of their waters. It returns
+// what was put in and stored, and what of the shells' heat went out, with lid and
+// room at 0 °C, and of that to the room, in J.
+func (c *Calm) nodes(parts []rhythm, element, link []float64) (put, stored, out, lost float64) {
+	p, boilers, dt := c.m.now, c.boilers, c.dt
+	n := len(boilers)
+	parts, element, link = parts[:n], element[:n], link[:n]
+	te, ts, tp, tl := p.Element[:n], p.Shell[:n], p.Probe[:n], p.Link[:n]
+	for i := range boilers {
+		b, o, s, t := &boilers[i], &parts[i], element[i], link[i]
+		x, f, g, d, q := &b.x, &b.change, &b.gain, &b.drawn, b.shell
+		// One after another, so that all stays in registers.
+		g[0] = f[0].x.dot(x) + f[0].shell*q + s*o.element[0] + t*o.link[0] + d[0]
+		g[1] = f[1].x.dot(x) + f[1].shell*q + s*o.element[1] + t*o.link[1] + d[1]
+		g[2] = f[2].x.dot(x) + f[2].shell*q + s*o.element[2] + t*o.link[2] + d[2]
+		g[3] = f[3].x.dot(x) + f[3].shell*q + s*o.element[3] + t*o.link[3] + d[3]
+		g[4] = f[4].x.dot(x) + f[4].shell*q + s*o.element[4] + t*o.link[4] + d[4]
+		kept := b.capacity.dot(g)
+		e, h, u, v := x[elementNode]+g[elementNode], x[shellNode]+g[shellNode], x[probeNode]+g[probeNode], x[linkNode]+g[linkNode]
+		x[elementNode], x[shellNode], x[probeNode], x[linkNode] = e, h, u, v
+		te[i], ts[i], tp[i], tl[i] = e, h, u, v
+		in := s*o.energy + t*o.linkEnergy
+		left := in + (q-b.draw)*dt - kept
+		put += in
+		stored += kept
+		out += left
+		lost += b.toRoom * left
+	}
+	return put, stored, out, lost
 }
 
-// settle finds the temperatures from the amplitudes, of the water its enthalpy
-// H = c·w alone, and returns what the nodes have gained, in J.
-func (b *calmBoiler) settle(c float64) (stored float64) {
-	y, x := &b.y, &b.x
-	te, ts, tp, tl := b.in[elementNode].dot(y), b.in[shellNode].dot(y), b.in[probeNode].dot(y), b.in[linkNode].dot(y)
-	b.gained = c*b.in[waterNode].dot(y) - b.enthalpy
-	stored = b.mass*b.gained + b.capacity[elementNode]*(te-x[elementNode]) + b.capacity[shellNode]*(ts-x[shellNode]) +
-		b.capacity[probeNode]*(tp-x[probeNode]) + b.capacity[linkNode]*(tl-x[linkNode])
-	x[elementNode], x[shellNode], x[probeNode], x[linkNode] = te, ts, tp, tl
-	return stored
+// waters finds the temperatures of the waters from the enthalpies that they have
+// gained, by two steps of Newton's method.
+func (c *Calm) waters() {
+	boilers := c.boilers
+	tw := c.m.now.Water[:len(boilers)]
+	for i := range boilers {
+		b := &boilers[i]
+		gained := b.gained(c.ref)
+		b.enthalpy += gained
+		t := b.water + gained*b.inverseCP
+		h, cp := water.HAndCP(t)
+		b.inverseCP = 1 / cp
+		t += (b.enthalpy - h) * b.inverseCP
+		b.water, tw[i] = t, t
+	}
 }
 
-// warm returns the temperature of the water in °C that goes with the enthalpy
-// it has gained, by two steps of Newton's method.
-func (b *calmBoiler) warm() float64 {
-	b.enthalpy += b.gained
-	tw := b.x[waterNode] + b.gained*b.inverseCP
-	h, cp := water.HAndCP(tw)
-	b.inverseCP = 1 / cp
-	tw += (b.enthalpy - h) * b.inverseCP
-	b.x[waterNode] = tw
-	return tw
-}
+// gained returns what the water gains in the window in J/kg.
+func (b *calmBoiler) gained(ref float64) float64 { return ref*b.gain[waterNode]*b.thin - b.extra }
 
 // singles takes lid and pocket through a window with toLid J from the shells,
 // and heat in J that adds sum K s to the integral of the pocket's temperature.
 // It returns what they gained and adds what they lost to the room, in J.
-func (c *Calm) singles(x []float64, toLid, sum, heat float64, lost *float64) (stored float64) {
-	lid, pocket := &x[c.lid.node], &x[c.pocket.node]
+func (c *Calm) singles(toLid, sum, heat float64, lost *float64) (stored float64) {
+	p := c.m.now
+	x := p.x
+	lid, pocket := x[c.lid.node], x[c.pocket.node]
 	steady := (c.bridge*c.lidMid + c.pocket.air*c.ambient) * c.pocket.inverse
-	sum += c.pocketWindow.one**pocket + c.pocketWindow.two*steady
+	sum += c.pocketWindow.one*pocket + c.pocketWindow.two*steady
 	cross := c.bridge * (c.lidMid*c.dt - sum)
 	outLid, outPocket := c.lid.air*(c.lidMid-c.ambient)*c.dt, c.pocket.air*(sum-c.ambient*c.dt)
 	intoLid, intoPocket := toLid-cross-outLid, cross+heat-outPocket
-	*lid += intoLid * c.lid.inverse
-	*pocket += intoPocket * c.pocket.inverse
+	lid += intoLid * c.lid.inverse
+	pocket += intoPocket * c.pocket.inverse
+	x[c.lid.node], x[c.pocket.node] = lid, pocket
+	p.Lid, p.Pocket = lid, pocket
 	*lost += outLid + outPocket
 	return intoLid + intoPocket
 }

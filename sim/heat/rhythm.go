@@ -13,39 +13,54 @@ type Rhythm struct {
 
 // rhythm is the part of one boiler.
 type rhythm struct {
-	element, link        modes5  // amplitudes at the window's end
-	shell, shellLink     float64 // integral of the shell's temperature, K s
-	water, waterLink     float64 // and of the water's
-	mean                 linear  // the element's mean temperature while it is heated, °C
-	self                 float64 // and what its own heat adds to that, K
-	energy, linkEnergy   float64 // J
-	warmWater, warmsLink float64 // K, if all the energy went into the water, and into the link
+	element, link      five    // K at the window's end
+	mean               linear  // the element's mean temperature while it is heated, °C
+	self               float64 // and what its own heat adds to that, K
+	water, waterLink   float64 // K that the water's mean temperature gains
+	energy, linkEnergy float64 // J
+	reach              float64 // K, if all of it went into the water, and into the link
 }
 
-// span is a duration's responses: of the modes of each boiler, and of the
-// pocket. Pieces last a whole number of half-cycles, so that few are needed.
-type span struct {
-	boilers [][calmNodes]response
-	pocket  response
+// spans are the responses to durations, of the modes of each boiler and of the
+// pocket. Pieces last a whole number of half-cycles, so that few are needed, and
+// each has a slot of its own in a window of up to spanSlots half-cycles.
+type spans struct {
+	slots     []uint16 // 1 + the place of the last duration with that slot, or 0
+	durations []float64
+	responses []response // boiler after boiler, then the pocket's, one duration after another
 }
 
-// mostSpans bounds the durations that are remembered.
-const mostSpans = 4096
+const (
+	spanSlots = 1 << 10
+	mostSpans = 1 << 12 // that are remembered, before the pieces at hand
+)
+
+func (s *spans) forget() {
+	clear(s.slots)
+	s.durations, s.responses = s.durations[:0], s.responses[:0]
+}
 
 // calmStep is a piece as one boiler sees it, powers in W.
 type calmStep struct {
-	modes         *[calmNodes]response
 	element, link float64
+	duration      float64 // s
+	at            int     // where its responses are
 }
 
 // Rhythm works out the pieces of a window, which together last as long as one.
 func (c *Calm) Rhythm(pieces []Piece) *Rhythm {
+	const many = 16
 	n := len(c.boilers)
-	if len(c.spare) < n {
-		c.spare = make([]rhythm, 16*n)
+	if len(c.spare) == 0 {
+		c.spare = make([]Rhythm, many)
+		parts := make([]rhythm, many*n)
+		for i := range c.spare {
+			c.spare[i].boilers = parts[i*n : (i+1)*n : (i+1)*n]
+		}
 	}
-	r := &Rhythm{epoch: c.epoch, boilers: c.spare[:n:n]}
-	c.spare = c.spare[n:]
+	r := &c.spare[0]
+	c.spare = c.spare[1:]
+	r.epoch = c.epoch
 	c.fill(r, pieces)
 	return r
 }
@@ -53,89 +68,153 @@ func (c *Calm) Rhythm(pieces []Piece) *Rhythm {
 // Fits reports whether r was made for the boilers as they are.
 func (c *Calm) Fits(r *Rhythm) bool { return r.epoch == c.epoch }
 
-// span returns the responses to d seconds.
-func (c *Calm) span(d float64) *span {
-	bits := math.Float64bits(d)
-	s := c.spans[bits]
-	if s == nil {
-		s = &span{make([][calmNodes]response, len(c.boilers)), respond(c.pocketRate, d)}
-		for k := range c.boilers {
-			for j, l := range c.boilers[k].lambda {
-				s.boilers[k][j] = respond(l, d)
-			}
-		}
-		if len(c.spans) >= mostSpans {
-			clear(c.spans)
-		}
-		c.spans[bits] = s
+// span returns where the responses to d seconds are.
+func (c *Calm) span(d float64) int {
+	s, size := &c.spans, calmNodes*len(c.boilers)+1
+	slot := 0
+	if u := d / c.dt * (spanSlots - 1); u > 0 && u < spanSlots {
+		slot = int(u)
 	}
-	return s
+	if s.slots == nil {
+		s.slots = make([]uint16, spanSlots)
+	}
+	if k := int(s.slots[slot]) - 1; k >= 0 && s.durations[k] == d {
+		return k * size
+	}
+	at := len(s.responses)
+	for k := range c.boilers {
+		for _, l := range c.boilers[k].lambda {
+			s.responses = append(s.responses, respond(l, d))
+		}
+	}
+	s.responses = append(s.responses, respond(c.pocketRate, d))
+	s.durations = append(s.durations, d)
+	if k := len(s.durations); k <= math.MaxUint16 {
+		s.slots[slot] = uint16(k)
+	}
+	return at
 }
 
 func (c *Calm) fill(r *Rhythm, pieces []Piece) {
-	c.along = c.along[:0]
+	if len(c.spans.durations) >= mostSpans {
+		c.spans.forget()
+	}
+	if len(c.steps) < len(pieces) {
+		c.steps = make([]calmStep, len(pieces))
+	}
+	steps := c.steps[:len(pieces)]
+	pocket := calmNodes * len(c.boilers)
 	above := 0.0 // K, by the pieces before
 	for i := range pieces {
 		w := &pieces[i]
-		s := c.span(w.Duration)
-		c.along = append(c.along, s)
-		e, power := s.pocket, w.Pocket*c.pocket.inverse
+		at := c.span(w.Duration)
+		steps[i].at, steps[i].duration = at, w.Duration
+		e, power := &c.spans.responses[at+pocket], w.Pocket*c.pocket.inverse
 		r.pocket += w.Pocket * w.Duration
 		r.pocketSum += above*e.one + power*e.two
 		above = above*e.decay + power*e.one
 	}
 	for k := range c.boilers {
-		o := &r.boilers[k]
-		c.steps = c.steps[:0]
-		for i := range pieces {
-			w := &pieces[i]
-			o.energy += w.Element[k] * w.Duration
-			o.linkEnergy += w.Link[k] * w.Duration
-			c.steps = append(c.steps, calmStep{&c.along[i].boilers[k], w.Element[k], w.Link[k]})
+		o, b := &r.boilers[k], &c.boilers[k]
+		energy, linkEnergy := 0.0, 0.0
+		for i := range steps {
+			w, s := &pieces[i], &steps[i]
+			p, q := w.Element[k], w.Link[k]
+			s.element, s.link = p, q
+			energy += p * w.Duration
+			linkEnergy += q * w.Duration
 		}
-		if o.energy != 0 || o.linkEnergy != 0 {
-			o.respond(&c.boilers[k], c.steps)
+		o.energy, o.linkEnergy = energy, linkEnergy
+		o.reach = energy*b.inverse[waterNode] + linkEnergy*b.inverse[linkNode]
+		responses := c.spans.responses[k*calmNodes:]
+		share, together := o.share(b, steps)
+		if energy != 0 {
+			o.respond(b, steps, responses, share, c.dt)
+		}
+		if !together {
+			o.respondLink(b, steps, responses, c.dt)
 		}
 	}
 }
 
-// respond works out what the powers of a boiler's steps do to its modes: per
-// mode first, as if each node's input to it were 1.
-func (o *rhythm) respond(b *calmBoiler, steps []calmStep) {
-	var sum, sumLink, free, forced modes5 // integrals of amplitudes; the mean by amplitudes and by forcing
+// calmSame is by how much temperatures of links may be off, in kelvin, for their
+// heat to count as a share of their elements': rounding, at the temperatures that
+// they have.
+const calmSame = 5e-11
+
+// share returns the link's share of the element's energy, and whether that is its
+// share all along, for one current heats both.
+func (o *rhythm) share(b *calmBoiler, steps []calmStep) (share float64, together bool) {
+	if o.energy > 0 {
+		share = o.linkEnergy / o.energy
+	}
+	apart := 0.0
+	for i := range steps {
+		w := &steps[i]
+		apart += math.Abs(w.link-share*w.element) * w.duration
+	}
+	return share, apart*b.inverse[linkNode] <= calmSame
+}
+
+// respond works out what the powers of a boiler's steps, one or more, do to its
+// temperatures in a window of dt seconds, with the link heated by a share of them:
+// per mode first, as if each node's input to it were 1.
+func (o *rhythm) respond(b *calmBoiler, steps []calmStep, responses []response, share, dt float64) {
+	var heats, totals, keeps, drives, selves five
+	first, rest := &steps[0], steps[1:]
+	for j := range heats {
+		e, p := &responses[first.at+j], first.element
+		heat, total := p*e.one, p*e.two            // amplitude so far, and its integral
+		passed, before := e.decay, e.one           // exp(−λt) and its integral, t the start of the step
+		self, kept, driven := p*total, heat, total // the element's integral, weighed with its power: of heat, passed and before
+		for i := range rest {
+			w := &rest[i]
+			e, p := &responses[w.at+j], w.element
+			driven += p * (e.two + e.one*before)
+			integral := heat*e.one + p*e.two
+			total += integral
+			self += p * integral
+			heat = heat*e.decay + p*e.one
+			left := passed * e.one
+			kept += p * left
+			before += left
+			passed *= e.decay
+		}
+		heats[j], totals[j], keeps[j], drives[j], selves[j] = heat, total, kept, driven, self
+	}
 	weight := 0.0
 	if o.energy > 0 {
 		weight = 1 / o.energy
 	}
-	for j := range sum {
-		heat, heatLink := 0.0, 0.0       // amplitudes so far
-		passed, before := 1.0, 0.0       // exp(−λt) and its integral, t the start of the step
-		total, totalLink := 0.0, 0.0     // integrals of the amplitudes
-		self, kept, driven := 0., 0., 0. // the element's integral, weighed with its power: of heat, passed and before
+	for k := range o.element {
+		own := &b.byElement[k]
+		o.element[k] = own.dot(&heats)
+		o.mean.x[k] = own.dot(&keeps) * b.capacity[k] * weight
+		o.link[k] = share * b.byLink[k].dot(&heats)
+	}
+	o.mean.shell = b.byElement[shellNode].dot(&drives) * weight
+	o.mean.draw = b.byElement[waterNode].dot(&drives) * weight
+	o.self = b.byElement[elementNode].dot(&selves) * weight
+	o.water = b.byElement[waterNode].dot(&totals) / dt
+	o.waterLink = share * b.byLink[waterNode].dot(&totals) / dt
+}
+
+// respondLink works out what the heat of the link does where it is no share of the
+// element's.
+func (o *rhythm) respondLink(b *calmBoiler, steps []calmStep, responses []response, dt float64) {
+	var heats, totals five
+	for j := range heats {
+		heat, total := 0.0, 0.0
 		for i := range steps {
 			w := &steps[i]
-			e, p, q := &w.modes[j], w.element, w.link
-			integral := heat*e.one + p*e.two
-			total += integral
-			totalLink += heatLink*e.one + q*e.two
-			self += p * integral
-			left := passed * e.one
-			kept += p * left
-			driven += p * (e.two + e.one*before)
-			heat = heat*e.decay + p*e.one
-			heatLink = heatLink*e.decay + q*e.one
-			before += left
-			passed *= e.decay
+			e := &responses[w.at+j]
+			total += heat*e.one + w.link*e.two
+			heat = heat*e.decay + w.link*e.one
 		}
-		in, inLink := b.in[elementNode][j], b.in[linkNode][j]
-		o.element[j], o.link[j] = in*heat, inLink*heatLink
-		sum[j], sumLink[j] = in*total, inLink*totalLink
-		free[j], forced[j] = in*kept*weight, in*driven*weight
-		o.self += in * in * self * weight
+		heats[j], totals[j] = heat, total
 	}
-	o.mean = b.follow(free, forced)
-	o.shell, o.shellLink = b.in[shellNode].dot(&sum), b.in[shellNode].dot(&sumLink)
-	o.water, o.waterLink = b.in[waterNode].dot(&sum), b.in[waterNode].dot(&sumLink)
-	o.warmWater = o.energy * b.inverse[waterNode]
-	o.warmsLink = o.linkEnergy * b.inverse[linkNode]
+	for k := range o.link {
+		o.link[k] = b.byLink[k].dot(&heats)
+	}
+	o.waterLink = b.byLink[waterNode].dot(&totals) / dt
 }
