@@ -78,6 +78,11 @@ func Run(ctx context.Context, b *models.Board, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	defer func() {
+		for _, m := range r.versions {
+			m.sol.Release()
+		}
+	}()
 	if err := r.loop(ctx); err != nil {
 		return nil, err
 	}

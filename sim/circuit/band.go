@@ -46,8 +46,9 @@ func (s *Solver) band(c *combination) *band {
 	b, status := c.memo.band, s.status()
 	if b == nil {
 		n := len(s.net.probes)
-		bounds := make([]float64, 2*n)
-		b = &band{low: bounds[:n], high: bounds[n:]}
+		bounds := s.net.work.take(2 * n)
+		b = &s.net.work.bands.take(1, 8)[0]
+		b.low, b.high = bounds[:n], bounds[n:]
 		c.memo.band = b
 	} else if b.status == status && b.serial == s.limSerial {
 		return b

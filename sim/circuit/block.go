@@ -16,7 +16,8 @@ type block struct {
 	states   []int // states of the netlist that belong to them
 	edge     []int // shared nodes at which they end, the reference left out
 	ends     [][2]end
-	mask     key // the bits of their valves
+	mask     key   // the bits of their valves
+	probes   []int // those of the network that are its own
 }
 
 // partition divides the network into blocks, by channel.
@@ -111,13 +112,13 @@ func (n *netlist) partition() {
 // prepare makes room for what is worked out of a network in blocks, and notes
 // where everything is.
 func (n *netlist) prepare() {
-	n.work, n.kept = newWorkspace(), nil
-	n.scale = make([]float64, len(n.states))
+	n.kept, n.strands = nil, nil
+	n.scale = n.work.take(len(n.states))
 	for i, b := range n.states {
 		n.scale[i] = math.Sqrt(n.branches[b].store)
 	}
-	n.home, n.order = make([]int, len(n.branches)), make([]int, len(n.branches))
-	ends := make([][2]end, len(n.branches))
+	n.home, n.order = n.work.takeInts(len(n.branches)), n.work.takeInts(len(n.branches))
+	ends := n.work.takeEnds(len(n.branches))
 	place := func(branches []int, block int) [][2]end {
 		own := ends[:len(branches):len(branches)]
 		ends = ends[len(branches):]
@@ -151,8 +152,8 @@ func (n *netlist) end(node, block int) end {
 // follow from, the shared nodes and the currents of the trunk. The rest is for
 // those who measure.
 func (n *netlist) keepAtHand() {
-	n.probes = make([]int, 0, len(n.valves))
-	n.rowOf = make([]int, n.signals())
+	n.probes = n.work.takeInts(len(n.valves))[:0]
+	n.rowOf = n.work.takeInts(n.signals())
 	for i := range n.rowOf {
 		n.rowOf[i] = -1
 	}
@@ -164,6 +165,16 @@ func (n *netlist) keepAtHand() {
 		n.probes = append(n.probes, i)
 	}
 	n.atHand = len(n.probes)
+	own := n.work.takeInts(len(n.probes))[:0]
+	for i := range n.blocks {
+		first := len(own)
+		for j, at := range n.probes {
+			if n.home[at] == i {
+				own = append(own, j)
+			}
+		}
+		n.blocks[i].probes = own[first:len(own):len(own)]
+	}
 	for _, i := range n.shared {
 		n.rowOf[n.sigNode(i)] = n.atHand
 		n.atHand++
@@ -205,6 +216,7 @@ type reduced struct {
 	all    []float64 // the rows, in this order:
 	node   []float64 // a row for each of its nodes
 	amps   []float64 // and for each of its branches
+	probe  []float64 // and for each of its probes
 	flow   []float64 // the current that each node of the edge loses to the block
 	// joined numbers what is connected through the block: equal numbers for
 	// nodes of its edge that are, 0 for what is connected to the reference.
@@ -242,8 +254,9 @@ func (p *params) reduce(at int, k key) (*reduced, error) {
 
 // mirrored returns a block with the sign of every threshold exchanged.
 func (r *reduced) mirrored(b *block, w *workspace) *reduced {
-	m := &reduced{active: r.active, width: r.width, joined: r.joined}
-	m.divide(b, w.take(len(r.all)))
+	m := &w.reductions.take(1, 8)[0]
+	m.active, m.width, m.joined = r.active, r.width, r.joined
+	m.divide(b, w.blocks.take(len(r.all), 1000))
 	copy(m.all, r.all)
 	for i := r.width - 1; i < len(m.all); i += r.width {
 		m.all[i] = -m.all[i]
@@ -253,9 +266,13 @@ func (r *reduced) mirrored(b *block, w *workspace) *reduced {
 
 // divide gives the rows of a block their room.
 func (r *reduced) divide(b *block, all []float64) {
-	own, n := len(b.nodes)*r.width, len(b.branches)*r.width
 	r.all = all
-	r.node, r.amps, r.flow = all[:own], all[own:own+n], all[own+n:]
+	take := func(rows int) []float64 {
+		x := all[:rows*r.width]
+		all = all[len(x):]
+		return x
+	}
+	r.node, r.amps, r.probe, r.flow = take(len(b.nodes)), take(len(b.branches)), take(len(b.probes)), take(len(b.edge))
 }
 
 // across writes the voltage of branch j of the block.
@@ -285,7 +302,8 @@ func (r *reduced) across(n *netlist, b *block, j int, to []float64) {
 func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	net, w := p.net, p.work
 	own, edge := len(b.nodes), len(b.edge)
-	r := &reduced{}
+	r := &w.reductions.take(1, 8)[0]
+	r.active = w.indices.take(len(b.states), 32)[:0]
 	for _, s := range b.states {
 		if f, _, _ := p.shape(net.states[s], k); f == voltage || f == current {
 			r.active = append(r.active, s)
@@ -332,7 +350,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			w.tie(i)
 		}
 	}
-	r.joined = make([]int, edge)
+	r.joined = w.indices.take(edge, 32)
 	for j := range r.joined {
 		if root := w.find(own + j); root != own+edge {
 			r.joined[j] = root + 1
@@ -341,7 +359,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	if col := w.solve(); col >= 0 {
 		return nil, p.singular(k, col, b.nodes, b.branches)
 	}
-	r.divide(b, w.take((own+len(b.branches)+edge)*cols))
+	r.divide(b, w.blocks.take((own+len(b.branches)+len(b.probes)+edge)*cols, 1000))
 	for i := range own {
 		copy(r.line(r.node, i), w.solution(i))
 	}
@@ -357,6 +375,14 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 		}
 		if m.b.col >= 0 {
 			less(r.line(r.flow, m.b.col), 1, amps)
+		}
+	}
+	for i, of := range b.probes {
+		at, row := net.probes[of], r.line(r.probe, i)
+		if k.level(net.branches[at].valve) != off {
+			copy(row, r.line(r.amps, net.order[at]))
+		} else {
+			r.across(net, b, net.order[at], row)
 		}
 	}
 	return r, nil

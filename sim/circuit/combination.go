@@ -136,17 +136,17 @@ func resistive(ohms float64) form {
 // assemble builds the combination of key k from its blocks.
 func (p *params) assemble(k key) (*combination, error) {
 	net, w := p.net, p.work
-	w.blocks = w.blocks[:0]
+	w.reduced = w.reduced[:0]
 	for i := range net.blocks {
 		r, err := p.reduce(i, k)
 		if err != nil {
 			return nil, err
 		}
-		w.blocks = append(w.blocks, r)
+		w.reduced = append(w.reduced, r)
 	}
 	c := &w.combinations.take(1, 2)[0]
 	c.key, c.net = k, net
-	c.blocks = append(c.few[:0], w.blocks...)
+	c.blocks = append(c.few[:0], w.reduced...)
 	w.column, w.active = resize(w.column, len(net.states)), w.active[:0]
 	for s, i := range net.states {
 		w.column[s] = -1
@@ -265,10 +265,15 @@ func (p *params) gather(c *combination) {
 			c.setRate(w.column[b.state], w.row, b.store) // di/dt = v/L
 		}
 	}
-	for i := range net.probes {
-		c.expand(net.probe(i, c.key), c.line(i))
+	for i, at := range net.probes {
+		if net.home[at] < 0 {
+			c.expand(net.probe(i, c.key), c.line(i))
+		}
 	}
 	for i, r := range c.blocks {
+		for j, of := range net.blocks[i].probes {
+			c.expandBlock(i, r.line(r.probe, j), c.line(of))
+		}
 		for _, s := range r.active {
 			at := net.states[s]
 			c.expandBlock(i, r.line(r.amps, net.order[at]), w.row)

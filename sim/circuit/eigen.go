@@ -18,6 +18,7 @@ type spectrum struct {
 	u      []float64 // a reflection
 	values []complex128
 	y      []complex128 // a vector in the Schur basis
+	real   []float64    // and one of a real eigenvalue
 	// vectors holds one column for each real eigenvalue, and real and
 	// imaginary part of the vector of the first of each conjugate pair, whose
 	// imaginary part is positive.
@@ -38,7 +39,8 @@ const epsilon = 0x1p-52
 func (e *spectrum) begin(m []float64, n int) {
 	e.n = n
 	e.a, e.z, e.vectors = resize(e.a, n*n), resize(e.z, n*n), resize(e.vectors, n*n)
-	e.values, e.order, e.u, e.y = resize(e.values, n), resize(e.order, n), resize(e.u, n), resize(e.y, n)
+	e.values, e.order, e.u = resize(e.values, n), resize(e.order, n), resize(e.u, n)
+	e.y, e.real = resize(e.y, n), resize(e.real, n)
 	for i := range e.order {
 		e.order[i] = i
 	}
@@ -113,28 +115,72 @@ func (e *spectrum) general(m []float64, n int) bool {
 	if !e.schur() {
 		return false
 	}
+	small := epsilon*frobenius(e.a) + 1e-300
 	for k := 0; k < n; k++ {
-		e.vector(k)
-		if imag(e.values[k]) != 0 {
-			k++
+		if imag(e.values[k]) == 0 {
+			e.vector(k, small)
+			continue
 		}
+		e.complexVector(k, small)
+		k++
 	}
 	return true
 }
 
-// vector finds the eigenvector of eigenvalue k, the first of its pair if it is
-// complex, by back-substitution, and scales it to length 1.
-func (e *spectrum) vector(k int) {
-	n, a, y := e.n, e.a, e.y
-	l := e.values[k]
-	last := k
-	small := complex(epsilon*frobenius(a)+1e-300, 0)
-	if imag(l) == 0 {
-		y[k] = 1
-	} else {
-		last = k + 1
-		y[k], y[last] = l-complex(a[last*n+last], 0), complex(a[last*n+k], 0)
+// vector finds the eigenvector of the real eigenvalue k by back-substitution, and
+// scales it to length 1; small stands for what must not be divided by.
+func (e *spectrum) vector(k int, small float64) {
+	n, y := e.n, e.real[:k+1]
+	l := real(e.values[k])
+	y[k] = 1
+	rest := func(i int) float64 {
+		s := 0.0
+		for j, x := range e.a[i*n+i+1 : i*n+k+1] {
+			s -= x * y[i+1+j]
+		}
+		return s
 	}
+	for i := k - 1; i >= 0; i-- {
+		d := e.a[i*n+i] - l
+		if i == 0 || e.a[i*n+i-1] == 0 {
+			if math.Abs(d) < small {
+				d = small
+			}
+			y[i] = rest(i) / d
+			continue
+		}
+		// The block of a pair, rows i−1 and i.
+		y[i] = 0
+		r, s := rest(i-1), rest(i)
+		c, x, z := e.a[(i-1)*n+i-1]-l, e.a[(i-1)*n+i], e.a[i*n+i-1]
+		det := c*d - x*z
+		if math.Abs(det) < small*small {
+			det = small * small
+		}
+		y[i-1], y[i] = (r*d-x*s)/det, (c*s-z*r)/det
+		i--
+	}
+	square := 0.0
+	for i, r := range e.order {
+		s := 0.0
+		for j, x := range e.z[i*n : i*n+k+1] {
+			s += x * y[j]
+		}
+		square += s * s
+		e.vectors[r*n+k] = s
+	}
+	length := math.Sqrt(square)
+	for i := range n {
+		e.vectors[i*n+k] /= length
+	}
+}
+
+// complexVector does the same for the complex eigenvalue k, the first of its pair, and
+// makes the largest component of its vector real.
+func (e *spectrum) complexVector(k int, least float64) {
+	n, a, y := e.n, e.a, e.y
+	l, last, small := e.values[k], k+1, complex(least, 0)
+	y[k], y[last] = l-complex(a[last*n+last], 0), complex(a[last*n+k], 0)
 	rest := func(i int) complex128 {
 		s := 0i
 		for j := i + 1; j <= last; j++ {
@@ -163,33 +209,20 @@ func (e *spectrum) vector(k int) {
 		i--
 	}
 	square, most, phase := 0.0, 0.0, 1+0i
-	for i := range n {
+	for i, r := range e.order {
 		s := 0i
-		for j := 0; j <= last; j++ {
-			s += complex(e.z[i*n+j], 0) * y[j]
+		for j, x := range e.z[i*n : i*n+last+1] {
+			s += complex(x*real(y[j]), x*imag(y[j]))
 		}
 		q := real(s)*real(s) + imag(s)*imag(s)
 		square += q
 		if q > most {
 			most, phase = q, s
 		}
-		r := e.order[i]
-		e.vectors[r*n+k] = real(s)
-		if last > k {
-			e.vectors[r*n+last] = imag(s)
-		}
+		e.vectors[r*n+k], e.vectors[r*n+last] = real(s), imag(s)
 	}
-	// The largest component of a complex one becomes real.
-	if last == k {
-		phase = complex(math.Sqrt(square), 0)
-	} else {
-		phase *= complex(math.Sqrt(square/most), 0)
-	}
+	phase *= complex(math.Sqrt(square/most), 0)
 	for i := range n {
-		if last == k {
-			e.vectors[i*n+k] /= real(phase)
-			continue
-		}
 		s := complex(e.vectors[i*n+k], e.vectors[i*n+last]) / phase
 		e.vectors[i*n+k], e.vectors[i*n+last] = real(s), imag(s)
 	}

@@ -1,10 +1,5 @@
 package circuit
 
-import (
-	"math"
-	"sync"
-)
-
 // workspace holds the equations of modified nodal analysis while a block or a
 // combination is put together: a row for each node, Kirchhoff's current law,
 // then one for each branch whose current is an unknown; and a right-hand side for
@@ -15,51 +10,37 @@ type workspace struct {
 	length   int       // of a row
 	unknowns int
 	columns  int
+	pattern  []uint64 // see plan
+	pivots   []int
+	plans    map[uint64]*plan
 	members  []member
 	parent   []int
 	column   []int // state to column, −1
 	active   []int // states that have one
-	blocks   []*reduced
+	reduced  []*reduced
 	row      []float64 // of a branch
 	spectrum spectrum
 	lossWork
-	finder     finder // while no solver has it
+	recent     [256]*combination
+	trials     [16]trialOf
+	finder     finder // this and what follows while no solver has it
+	gram       gram
+	course     course
 	integrator integrator
 
 	numbers      arena[float64]
 	phasors      arena[complex128]
 	combinations arena[combination]
 	views        arena[view]
+	bands        arena[band]
+	ints         arena[int]
+	ends         arena[[2]end]
+	branches     []branch
+	// What blocks are made of, which may outlive all else.
+	reductions arena[reduced]
+	blocks     arena[float64]
+	indices    arena[int]
 }
-
-// spareWork keeps workspaces that nobody needs any more.
-var spareWork sync.Pool
-
-func newWorkspace() *workspace {
-	if w, ok := spareWork.Get().(*workspace); ok {
-		return w
-	}
-	return new(workspace)
-}
-
-// arena hands out what is to stay, all zero, from larger pieces.
-type arena[T any] struct {
-	free []T
-	next int // size of the next piece
-}
-
-// take hands out n from a piece of least at first, then of more.
-func (a *arena[T]) take(n, least int) []T {
-	if n > len(a.free) {
-		a.next = min(max(2*a.next, least), 4*least)
-		a.free = make([]T, max(n, a.next))
-	}
-	x := a.free[:n:n]
-	a.free = a.free[n:]
-	return x
-}
-
-func (w *workspace) take(n int) []float64 { return w.numbers.take(n, 1000) }
 
 // member is a branch in the equations: its form, resistance and threshold, its
 // ends, the unknown of its current and the column of its voltage or current; −1
@@ -106,17 +87,22 @@ func (w *workspace) begin(unknowns, columns int) {
 	w.unknowns, w.columns, w.length = unknowns, columns, unknowns+columns
 	w.rows = resize(w.rows, unknowns*w.length)
 	clear(w.rows)
+	w.pattern, w.pivots = resize(w.pattern, unknowns), resize(w.pivots, unknowns)
+	clear(w.pattern)
 }
 
 func (w *workspace) add(row, col int, v float64) {
 	if row >= 0 && col >= 0 {
 		w.rows[row*w.length+col] += v
+		w.pattern[row] |= 1 << col
 	}
 }
 
 func (w *workspace) put(row, col int, v float64) {
 	if row >= 0 && col >= 0 {
-		w.rows[row*w.length+w.unknowns+col] += v
+		col += w.unknowns
+		w.rows[row*w.length+col] += v
+		w.pattern[row] |= 1 << col
 	}
 }
 
@@ -157,52 +143,16 @@ func (w *workspace) stamp(m *member) {
 	}
 }
 
-// solve solves the equations in place, by elimination with partial pivoting. It
-// returns the unknown at which they have no unique solution, or −1.
-func (w *workspace) solve() int {
-	n, length := w.unknowns, w.length
-	row := func(i int) []float64 { return w.rows[i*length : (i+1)*length] }
-	for k := range n {
-		p, best := k, math.Abs(w.rows[k*length+k])
-		for i := k + 1; i < n; i++ {
-			if v := math.Abs(w.rows[i*length+k]); v > best {
-				p, best = i, v
-			}
-		}
-		if best < 1e-300 || math.IsNaN(best) {
-			return k
-		}
-		rk := row(k)[k:]
-		if p != k {
-			for j, x := range row(p)[k:] {
-				w.rows[p*length+k+j], rk[j] = rk[j], x
-			}
-		}
-		inv := 1 / rk[0]
-		for i := k + 1; i < n; i++ {
-			if ri := row(i)[k:]; ri[0] != 0 {
-				less(ri[1:], ri[0]*inv, rk[1:])
-			}
-		}
-	}
-	for i := n - 1; i >= 0; i-- {
-		ri := row(i)
-		out := ri[n:]
-		for k := i + 1; k < n; k++ {
-			if ri[k] != 0 {
-				less(out, ri[k], w.solution(k))
-			}
-		}
-		inv := 1 / ri[i]
-		for j := range out {
-			out[j] *= inv
-		}
-	}
-	return -1
-}
-
 // less takes k·b from a.
 func less(a []float64, k float64, b []float64) {
+	for len(a) > 3 {
+		x, y := (*[4]float64)(a), (*[4]float64)(b)
+		x[0] -= k * y[0]
+		x[1] -= k * y[1]
+		x[2] -= k * y[2]
+		x[3] -= k * y[3]
+		a, b = a[4:], b[4:]
+	}
 	b = b[:len(a)]
 	for i := range a {
 		a[i] -= k * b[i]

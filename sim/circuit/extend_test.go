@@ -28,7 +28,7 @@ func TestExtend(t *testing.T) {
 	for _, from := range nodes {
 		for _, to := range nodes {
 			br := models.Bridge{Name: "meter", From: from, To: to, Resistance: 3000, Capacitance: 1e-10}
-			n := base.clone()
+			n := base.clone(newWorkspace())
 			if err := n.bridge(b, &br); err != nil {
 				t.Fatal(err)
 			}
@@ -39,7 +39,7 @@ func TestExtend(t *testing.T) {
 				continue
 			}
 			extended++
-			whole := n.clone()
+			whole := n.clone(newWorkspace())
 			whole.partition()
 			if !reflect.DeepEqual(n.blocks, whole.blocks) || !slices.Equal(n.trunk, whole.trunk) || !slices.Equal(n.shared, whole.shared) || !slices.Equal(n.owner, whole.owner) || !slices.Equal(n.local, whole.local) {
 				t.Errorf("%v to %v: found blocks %+v, expected %+v", from, to, n.blocks, whole.blocks)

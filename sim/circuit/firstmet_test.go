@@ -31,6 +31,7 @@ func BenchmarkFirstMet(b *testing.B) {
 				}
 			}
 		}
+		s.Release()
 	}
 	b.ReportAllocs()
 }

@@ -61,7 +61,7 @@ func (g *gram) add(s *Segment, p *params, turn, phi, sums []float64) {
 	}
 	if c.forms == nil {
 		c.power(p, s.src)
-		c.integrate(p, s.src)
+		c.grow(p, s.src)
 	}
 	g.parts(s, one, turn, phi)
 	g.products(g.of(c), c.still, s.T1-s.T0)
@@ -71,14 +71,16 @@ func (g *gram) add(s *Segment, p *params, turn, phi, sums []float64) {
 }
 
 // finish adds the energies of the loss groups to sums, and the extra sums after
-// them.
-func (g *gram) finish(sums []float64) {
+// them; src is the source of the segments that were taken in.
+func (g *gram) finish(src *waveform, sums []float64) {
 	for i := range g.sets {
 		c, m := g.sets[i].c, g.sets[i].m
 		if c.uses++; c.uses == often {
+			c.integrate(src, len(m))
 			c.condense(len(m))
 		}
 		if c.uses < often {
+			c.integrals(src, m)
 			for j, to := range c.groups {
 				sums[to] += dot(c.forms[j*len(m):(j+1)*len(m)], m)
 			}

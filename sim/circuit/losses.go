@@ -77,9 +77,9 @@ func multiple(a, b []float64) float64 {
 
 // lossWork is the storage that losses are made in.
 type lossWork struct {
-	forms []float64
-	parts []float64 // what inputs of the combination consist of, by row
-	block []float64 // the same of the inputs of a block
+	parts []float64 // what the states of the combination consist of, by row
+	nodes []float64 // the same of the shared nodes
+	block []float64 // and of the inputs of a block but for 1
 	own   []float64 // of a branch's current
 	// and what integrate works with
 	roots  []root
@@ -101,127 +101,164 @@ const (
 // current alone, so that a small loss is no difference of large voltages.
 func (c *combination) power(p *params, src *waveform) {
 	net, w := p.net, p.work
-	n, width, nb := c.n, c.width, c.n+2*len(src.order)+1
+	if net.strands == nil {
+		net.chain()
+	}
+	n, nb := c.n, c.n+2*len(src.order)+1
 	m := triangle(nb)
-	w.forms = resize(w.forms, len(p.lossy)*m)
-	clear(w.forms)
+	c.groups, c.forms = p.lossy, w.take(len(p.lossy)*m)
 	w.own = resize(w.own, nb)
 	c.parts(src, w)
-	form := func(g int) []float64 {
-		at := p.formOf[g] * m
-		return w.forms[at : at+m]
-	}
-	lose := func(at int, from, parts []float64) {
-		g := p.groupOf[at]
-		if g < 0 {
-			return
-		}
-		b := &net.branches[at]
-		if b.kind == linkPath && c.key.level(b.valve) != off {
-			return // open, it is a stray capacitance: it stores
-		}
-		if f, ohms, volts := p.shape(at, c.key); f != absent {
-			combine(from, parts, w.own)
-			f := form(g)
-			addSquare(f, w.own, ohms)
-			if volts != 0 {
-				addLinear(f, w.own, volts)
-			}
-		}
+	w.nodes = resize(w.nodes, len(net.shared)*nb)
+	for i, at := range net.shared {
+		c.compose(c.row(net.sigNode(at)), src, w, w.nodes[i*nb:(i+1)*nb])
 	}
 	for i, r := range c.blocks {
 		b := &net.blocks[i]
-		w.block = resize(w.block, r.width*nb)
+		w.block = resize(w.block, (r.width-1)*nb)
 		for j, e := range b.edge {
-			combine(c.row(net.sigNode(e)), w.parts, w.block[j*nb:(j+1)*nb])
+			copy(w.block[j*nb:(j+1)*nb], w.nodes[net.local[e]*nb:])
 		}
 		for j, s := range r.active {
 			col := slices.Index(c.active, s)
 			copy(w.block[(len(b.edge)+j)*nb:], w.parts[col*nb:(col+1)*nb])
 		}
-		copy(w.block[(r.width-1)*nb:], w.parts[(width-1)*nb:])
 		for j, at := range b.branches {
-			lose(at, r.line(r.amps, j), w.block)
+			if !net.leads(at) {
+				continue
+			}
+			c.lose(p, at, func() {
+				row := r.line(r.amps, j)
+				combine(row[:r.width-1], w.block, w.own)
+				w.own[nb-1] += row[r.width-1]
+			})
 		}
+	}
+	form := func(g int) []float64 {
+		at := p.formOf[g] * m
+		return c.forms[at : at+m]
 	}
 	for _, at := range net.trunk {
-		if at != sourceBranch {
-			lose(at, c.row(net.sigCurrent(at)), w.parts)
+		if net.leads(at) {
+			c.lose(p, at, func() { c.compose(c.row(net.sigCurrent(at)), src, w, w.own) })
 		}
 	}
-	combine(c.row(net.sigCurrent(sourceBranch)), w.parts, w.own)
-	addProduct(form(groupSource), w.own, w.parts[n*nb:(n+1)*nb])
+	c.compose(c.row(net.sigCurrent(sourceBranch)), src, w, w.own)
+	into := form(groupSource)
+	for h := range src.order {
+		addTimes(into, w.own, n+2*h, 1)
+	}
+	if src.dc != 0 {
+		addTimes(into, w.own, nb-1, src.dc)
+	}
 	addSquare(form(p.groups+sourceSquare), w.own, 1)
 	if net.earth >= 0 {
-		combine(c.row(net.sigCurrent(net.earth)), w.parts, w.own)
+		c.compose(c.row(net.sigCurrent(net.earth)), src, w, w.own)
 		addSquare(form(p.groups+earthSquare), w.own, 1)
 		c.charge = append(w.take(nb)[:0], w.own...)
 	}
-	c.between(net.line, net.neutral, w)
+	clear(w.own) // the voltage from L to N
+	if net.line >= 0 {
+		copy(w.own, w.nodes[net.local[net.line]*nb:])
+	}
+	if net.neutral >= 0 {
+		less(w.own, 1, w.nodes[net.local[net.neutral]*nb:])
+	}
 	addSquare(form(p.groups+voltageSquare), w.own, 1)
-	c.groups, c.forms = p.lossy, w.take(len(w.forms))
-	copy(c.forms, w.forms)
 }
 
-// parts writes what states, source and 1 consist of into w.parts, a row each.
+// ohmic returns the resistance and the threshold by which a branch loses power
+// in a combination; lossy is false where it loses none, or where nobody asks.
+func (c *combination) ohmic(p *params, at int) (ohms, volts float64, lossy bool) {
+	b := &p.net.branches[at]
+	if p.groupOf[at] < 0 || b.kind == source || b.kind == linkPath && c.key.level(b.valve) != off {
+		return 0, 0, false // a link that is open is a stray capacitance: it stores
+	}
+	f, ohms, volts := p.shape(at, c.key)
+	return ohms, volts, f != absent
+}
+
+// lose adds the losses of a branch and of those in series with it. What their
+// current consists of is found by flow, which writes w.own, if any loses power.
+func (c *combination) lose(p *params, at int, flow func()) {
+	own := p.work.own
+	m, known := triangle(len(own)), false
+	for at >= 0 {
+		group, sum := p.groupOf[at], 0.0
+		for ; at >= 0 && p.groupOf[at] == group; at = p.net.strands[at].next {
+			ohms, volts, lossy := c.ohmic(p, at)
+			if !lossy {
+				continue
+			}
+			if !known {
+				flow()
+				known = true
+			}
+			sum += ohms
+			if volts != 0 {
+				addTimes(c.forms[p.formOf[group]*m:][:m], own, len(own)-1, volts*p.net.strands[at].sign)
+			}
+		}
+		if sum != 0 {
+			addSquare(c.forms[p.formOf[group]*m:][:m], own, sum)
+		}
+	}
+}
+
+// parts writes what the states consist of into w.parts, a row each.
 func (c *combination) parts(src *waveform, w *workspace) {
 	n, nb := c.n, c.n+2*len(src.order)+1
-	w.parts = resize(w.parts, c.width*nb)
-	clear(w.parts)
+	w.parts = resize(w.parts, n*nb)
+	responses := c.responses(src)
 	for i := range n {
 		row := w.parts[i*nb : (i+1)*nb]
 		copy(row, c.v[i*n:(i+1)*n])
+		for h, resp := range responses {
+			row[n+2*h], row[n+2*h+1] = real(resp[i]), imag(resp[i])
+		}
 		row[nb-1] = src.dc*c.unitDC[i] + c.constant[i]
 	}
-	for h, resp := range c.responses(src) {
-		for i, x := range resp {
-			w.parts[i*nb+n+2*h], w.parts[i*nb+n+2*h+1] = real(x), imag(x)
-		}
-		w.parts[n*nb+n+2*h] = 1
-	}
-	w.parts[n*nb+nb-1] = src.dc
-	w.parts[(n+1)*nb+nb-1] = 1
 }
 
-// between writes what the voltage between two shared nodes consists of into
-// w.own.
-func (c *combination) between(plus, minus int, w *workspace) {
-	w.row = resize(w.row, c.width)
-	clear(w.row)
-	if plus >= 0 {
-		copy(w.row, c.row(c.net.sigNode(plus)))
+// compose writes what a signal with coefficients row consists of.
+func (c *combination) compose(row []float64, src *waveform, w *workspace, to []float64) {
+	n, e := c.n, row[c.n]
+	combine(row[:n], w.parts, to)
+	for h := range src.order {
+		to[n+2*h] += e
 	}
-	if minus >= 0 {
-		less(w.row, 1, c.row(c.net.sigNode(minus)))
-	}
-	combine(w.row, w.parts, w.own)
+	to[len(to)-1] += src.dc*e + row[n+1]
 }
 
-// combine writes the sum of some rows, as long as to, weighted by from.
+// combine writes the sum of some rows, as long as to, weighted by from. The width
+// of usual boards is written out.
 func combine(from, rows, to []float64) {
-	clear(to)
 	n := len(to)
-	for len(from) > 2 { // three at a time
-		x, y, z := from[0], from[1], from[2]
-		r, s, t := rows[:n], rows[n:2*n], rows[2*n:3*n]
-		for j := range to {
-			to[j] += x*r[j] + y*s[j] + z*t[j]
-		}
-		from, rows = from[3:], rows[3*n:]
+	if n == 8 {
+		combine8(from, rows, (*[8]float64)(to))
+		return
 	}
-	switch len(from) {
-	case 2:
-		x, y := from[0], from[1]
-		r, s := rows[:n], rows[n:2*n]
-		for j := range to {
-			to[j] += x*r[j] + y*s[j]
-		}
-	case 1:
-		x := from[0]
-		for j, y := range rows[:n] {
-			to[j] += x * y
-		}
+	clear(to)
+	for i, x := range from {
+		less(to, -x, rows[i*n:(i+1)*n])
 	}
+}
+
+func combine8(from, rows []float64, to *[8]float64) {
+	var s0, s1, s2, s3, s4, s5, s6, s7 float64
+	for _, x := range from {
+		r := (*[8]float64)(rows)
+		rows = rows[8:]
+		s0 += x * r[0]
+		s1 += x * r[1]
+		s2 += x * r[2]
+		s3 += x * r[3]
+		s4 += x * r[4]
+		s5 += x * r[5]
+		s6 += x * r[6]
+		s7 += x * r[7]
+	}
+	*to = [8]float64{s0, s1, s2, s3, s4, s5, s6, s7}
 }
 
 // addSquare adds k·y² to a form, y being a row of parts. The width of usual boards
@@ -263,23 +300,14 @@ func addSquare8(f *[36]float64, y *[8]float64, k float64) {
 	f[32], f[33], f[34], f[35] = f[32]+a*y4, f[33]+a*y5, f[34]+a*y6, f[35]+k*y7*y7
 }
 
-// addLinear adds k·y.
-func addLinear(form, y []float64, k float64) {
-	last := form[triangle(len(y)-1):]
-	for j, x := range y {
-		last[j] += k * x
+// addTimes adds k times the product of y and part i.
+func addTimes(form, y []float64, i int, k float64) {
+	row := form[triangle(i):]
+	for j, x := range y[:i+1] {
+		row[j] += k * x
 	}
-}
-
-// addProduct adds x·y.
-func addProduct(form, x, y []float64) {
-	at := 0
-	for i := range x {
-		for j := range i {
-			form[at+j] += x[i]*y[j] + x[j]*y[i]
-		}
-		form[at+i] += x[i] * y[i]
-		at += i + 1
+	for j := i + 1; j < len(y); j++ {
+		form[triangle(j)+i] += k * y[j]
 	}
 }
 

@@ -32,7 +32,7 @@ func NewMetered(b *models.Board, t Temperatures) (*Metered, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &Metered{board: b, temps: t, net: net, par: newParams(net, b, t)}
+	m := &Metered{board: b, temps: t, net: net, par: newParams(net, b, t, nil)}
 	m.blocks = make([]map[key]*reduced, len(net.blocks))
 	for i := range m.blocks {
 		m.blocks[i] = map[key]*reduced{}
@@ -45,7 +45,7 @@ func NewMetered(b *models.Board, t Temperatures) (*Metered, error) {
 func (m *Metered) Solver(meter models.Bridge) (*Solver, error) {
 	b := *m.board
 	b.Bridges = append(slices.Clone(b.Bridges), meter)
-	net := m.net.clone()
+	net := m.net.clone(newWorkspace())
 	if err := net.bridge(&b, &meter); err != nil {
 		return nil, err
 	}
@@ -79,13 +79,11 @@ func (m *Metered) Keep(s *Solver) {
 		defer m.mu.Unlock()
 		m.shared(s.net, func(i, j int) { maps.Copy(m.blocks[i], p.blocks[j]) })
 	}
-	if w := s.net.work; w != nil { // its storage serves the next
-		s.net.work, s.par.work = nil, nil
-		w.finder, s.find = s.find, finder{}
-		w.finder.release()
-		w.integrator.find.release()
-		clear(w.blocks)
-		spareWork.Put(w)
+	if w := s.net.work; w != nil {
+		w.reductions.leave()
+		w.blocks.leave()
+		w.indices.leave()
+		s.retire(w)
 	}
 }
 
@@ -107,10 +105,13 @@ func (m *Metered) shared(net *netlist, f func(i, j int)) {
 }
 
 // clone returns a copy to which a bridge can be added; extend or partition
-// divides it into blocks.
-func (n *netlist) clone() *netlist {
+// divides it into blocks. It lives in a workspace.
+func (n *netlist) clone(w *workspace) *netlist {
 	c := *n
-	c.nodes, c.branches = slices.Clip(n.nodes), append(make([]branch, 0, len(n.branches)+2), n.branches...)
+	c.work = w
+	c.nodes, c.branches = slices.Clip(n.nodes), slices.Grow(w.branches[:0], len(n.branches)+2)
+	c.branches = append(c.branches, n.branches...)
+	w.branches = nil
 	c.valves, c.states = slices.Clip(n.valves), slices.Clip(n.states)
 	c.index = slices.Clone(n.index)
 	return &c
@@ -159,6 +160,9 @@ func (n *netlist) extend(original *netlist) bool {
 // state with every triac and opto blocking. blocks is what is known of the
 // network's blocks at these temperatures.
 func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*reduced) (*Solver, error) {
+	if net.work == nil {
+		net.work = newWorkspace()
+	}
 	if net.owner == nil {
 		net.partition()
 	}
@@ -168,7 +172,9 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 		x: make([]float64, len(net.states)), chans: make([]channelState, n), lim: make([]limits, n),
 		strain: make([]float64, n), urge: make([]float64, n), windows: make([]window, n), period: b.Supply.HalfCycle(),
 	}
-	s.find, net.work.finder = net.work.finder, finder{}
+	s.find, s.gram, s.course = net.work.finder, net.work.gram, net.work.course
+	net.work.finder, net.work.gram, net.work.course = finder{}, gram{}, course{}
+	s.recent, s.trials = &net.work.recent, &net.work.trials
 	s.prober, s.gears = newProber(net)
 	for k := range s.windows {
 		s.windows[k].slope = math.NaN() // none yet

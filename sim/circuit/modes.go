@@ -118,7 +118,7 @@ func (c *combination) eigen(net *netlist, e *spectrum, eps float64) error {
 		}
 	}
 	symmetric := true
-	for i := range n {
+	for i := 0; i < n && symmetric; i++ {
 		for j := range i {
 			x, y := as[i*n+j], as[j*n+i]
 			if math.Abs(x-y) > 1e-13*math.Sqrt(math.Abs(as[i*n+i]*as[j*n+j]))+1e-300 {

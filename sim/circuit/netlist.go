@@ -100,6 +100,7 @@ type netlist struct {
 	local    []int     // node to its place in its block, or among the shared ones
 	order    []int     // branch to its place in its block, or in the trunk
 	home     []int     // branch to block, −1 in the trunk
+	strands  []strand  // branch to its place in a chain, found by power
 	ends     [][2]end  // of the branches of the trunk, in the equations
 	probes   []int     // the valves' branches but those of contacts
 	scale    []float64 // root of the store, by state

@@ -142,7 +142,7 @@ func (s *Solver) values(t Temperatures) []byte {
 
 // newSet gives the solver's network its values at temperatures t.
 func (s *Solver) newSet(t Temperatures) *params {
-	p := newParams(s.net, s.board, t)
+	p := newParams(s.net, s.board, t, s.net.work)
 	p.groupOf, p.groups, p.lossy, p.formOf = s.groupOf, s.groups, s.lossy, s.formOf
 	return p
 }
@@ -174,14 +174,15 @@ func (p *params) shareBlocks() {
 	}
 }
 
-// newParams gives the branches of a network their values at temperatures t.
-func newParams(net *netlist, b *models.Board, t Temperatures) *params {
+// newParams gives the branches of a network their values at temperatures t. A nil
+// workspace does for those who put no combination together.
+func newParams(net *netlist, b *models.Board, t Temperatures, w *workspace) *params {
+	net.work = w
 	if net.owner == nil {
 		net.partition()
 	}
-	p := &params{net: net, combos: map[key]*combination{}, work: net.work}
-	p.ohms = make([]float64, len(net.branches))
-	p.siemens = make([]float64, len(net.branches))
+	p := &params{net: net, combos: map[key]*combination{}, work: w}
+	p.ohms, p.siemens = w.take(len(net.branches)), w.take(len(net.branches))
 	for i := range net.branches {
 		p.ohms[i], p.siemens[i] = net.branches[i].ohms, net.branches[i].siemens
 	}

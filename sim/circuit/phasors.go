@@ -133,8 +133,13 @@ func (e *phasorMatrix) compact(count int) {
 
 // solve sets x to the unknowns for the right-hand sides b.
 func (e *phasorMatrix) solve(b, x []complex128) {
-	for i, from := range e.order {
-		sum := b[from]
+	first := 0 // most of b is zero
+	for first < e.n && b[e.order[first]] == 0 {
+		x[first] = 0
+		first++
+	}
+	for i := first; i < e.n; i++ {
+		sum := b[e.order[i]]
 		for _, f := range e.entries[e.left[i]:e.right[i]] {
 			sum -= f.value * x[f.col]
 		}

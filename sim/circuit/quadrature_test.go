@@ -79,14 +79,22 @@ func ends(g *Segment) (turn, phi []float64) {
 
 // TestMomentsAgainstQuadrature compares the integrals of products of a
 // solution's parts over segments with Gauss' quadrature, each product having a
-// form of its own.
+// form of its own: by forms that are used for the first time, and by those that
+// have been divided.
 func TestMomentsAgainstQuadrature(t *testing.T) {
+	for _, uses := range []int{0, often - 1} {
+		momentsAgainstQuadrature(t, uses)
+	}
+}
+
+func momentsAgainstQuadrature(t *testing.T, uses int) {
 	someSegments(t, func(s *Solver, g *Segment) {
 		if slow(g) {
 			return
 		}
 		m := triangle(g.size())
 		c := &combination{n: g.c.n, modes: g.c.modes}
+		c.uses = uses
 		c.forms, c.groups = make([]float64, m*m), make([]int, m)
 		c.charge = make([]float64, g.size())
 		for i := range m {
@@ -95,14 +103,14 @@ func TestMomentsAgainstQuadrature(t *testing.T) {
 		for i := range c.charge {
 			c.charge[i] = float64(i + 1)
 		}
-		c.integrate(&params{work: &workspace{}}, g.src)
+		c.grow(&params{work: &workspace{}}, g.src)
 		one := *g
 		one.c = c
 		integrals := make([]float64, m+extraSums)
 		turn, phi := ends(g)
 		var gr gram
 		gr.add(&one, &params{net: s.net, groups: m}, turn, phi, integrals)
-		gr.finish(integrals)
+		gr.finish(g.src, integrals)
 		part := func(i int, at float64) float64 {
 			if i < g.c.n {
 				return g.amplitudes(at, nil)[i]
@@ -150,7 +158,7 @@ func TestLossesAgainstQuadrature(t *testing.T) {
 		sums := make([]float64, s.groups+extraSums)
 		turn, phi := ends(g)
 		gr.add(g, s.par, turn, phi, sums)
-		gr.finish(sums)
+		gr.finish(g.src, sums)
 		want, scale := make([]float64, len(sums)), make([]float64, len(sums))
 		book := func(to int, f func(at float64) float64) {
 			fastest := math.Max(g.c.fastest, 1)

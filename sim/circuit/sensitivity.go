@@ -83,9 +83,15 @@ func (s *Solver) urged() {
 		if j < 0 || s.chans[k].triac != blocking || s.lim[k].open || s.key.level(s.net.branches[j].valve) == off {
 			continue
 		}
-		gate, main := Signal{s.net.sigCurrent(j), -1}, Signal{s.net.sigVolt(s.net.channels[k].main), -1}
+		var buf [48]float64
+		nb := seg.size()
+		work := room(buf[:], 3*nb)
+		gate, main, phi := work[:nb], work[nb:2*nb], work[2*nb:]
+		seg.weights(seg.c.row(s.net.sigCurrent(j)), gate)
+		seg.weights(seg.c.row(s.net.sigVolt(s.net.channels[k].main)), main)
 		for _, t := range [3]float64{seg.T0, seg.T1, max(seg.T0, min(s.period/2, seg.T1))} {
-			g, v := seg.Value(gate, t), seg.Value(main, t)
+			seg.basis(t, phi)
+			g, v := dot(gate, phi), dot(main, phi)
 			s.urge[k] = max(s.urge[k], math.Abs(g)/s.lim[k].trigger[models.QuadrantOf(levelOf(v).sign(), g)])
 		}
 	}

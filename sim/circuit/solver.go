@@ -151,8 +151,8 @@ type Solver struct {
 	find      finder
 	prober    prober
 	gears     []gear
-	recent    [256]*combination // see combination
-	trials    [16]trialOf
+	recent    *[256]*combination // see combination
+	trials    *[16]trialOf
 	quiet     bool      // nothing is demanded by what the probes read
 	turn      []float64 // the source's harmonics at the present time
 	z         []float64 // see zAt
@@ -417,7 +417,7 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.have = true
 		t = t1
 	}
-	s.gram.finish(s.sums)
+	s.gram.finish(s.src, s.sums)
 	r.Source = -s.sums[groupSource]
 	r.Wiring = s.sums[groupWiring]
 	r.CurrentSquared, r.EarthSquared, r.EarthCharge = s.sums[s.groups], s.sums[s.groups+1], s.sums[s.groups+2]

@@ -79,13 +79,13 @@ func NewUnplugged(b *models.Board, t Temperatures, plus, minus models.Node, lift
 		return u, nil
 	}
 	n.add(branch{name: leads, kind: inductor, a: -1, b: n.node(plus), store: 1, channel: -1})
-	u.par = newParams(n, values, t)
+	u.par = newParams(n, values, t, newWorkspace())
 	u.par.direct = true
 	leaky := *n
 	leaky.branches = slices.Clone(n.branches)
 	leaky.owner = nil // divided into blocks anew
 	leaky.add(branch{name: leadLeak, kind: resistor, a: n.node(plus), b: -1, ohms: leakOhms, channel: -1})
-	u.seek = newParams(&leaky, values, t)
+	u.seek = newParams(&leaky, values, t, u.par.work)
 	u.seek.direct = true
 	for v, i := range n.valves {
 		br := &n.branches[i]

@@ -34,6 +34,7 @@ func monitor(b *models.Board, c readings.Conditions, gain float64) (MonitorValue
 	if err != nil {
 		return v, fmt.Errorf("energy monitor: %w", err)
 	}
+	defer s.Release()
 	s.SetTemperatures(c.Temps)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
 	for k := range b.Channels {

@@ -189,6 +189,7 @@ func plug(b *models.Board, t circuit.Temperatures, modes []Mode) (watts, amps fl
 	if err != nil {
 		return 0, 0, err
 	}
+	defer s.Release()
 	s.SetTemperatures(t)
 	input := func(int64) circuit.Input { return in }
 	periodic, err := s.Settle(settleCycles, input)

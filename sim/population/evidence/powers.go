@@ -61,6 +61,7 @@ func PowersOf(b *models.Board, c readings.Conditions) (Powers, error) {
 	if err != nil {
 		return out, err
 	}
+	defer s.Release()
 	s.SetTemperatures(c.Temps)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, n)}
 	for k := range b.Channels {
