@@ -14,25 +14,44 @@ type atom struct {
 	amp, curve float64
 	rise       float64 // bounds what the modes add to f
 	label      int     // what it watches: see finder.who
+	sign       float64 // in which direction
 
 	// The weights of the rate of change, once asked for.
 	derived bool
 	dw      []float64
 }
 
-// origin gives the finder what is known of the segment's begin, for watch: the
-// harmonics there, and the time up to which it is going to look.
-func (f *finder) origin(turn []float64, horizon float64) {
-	s, h := f.seg, horizon-f.seg.T0
-	c, n := s.c, s.c.n
+// start gives the finder what is known of the segment's begin, turn being the
+// harmonics there.
+func (f *finder) start(turn []float64) {
+	s, c, n := f.seg, f.seg.c, f.seg.c.n
 	p := f.at(0)
 	p.t, p.of, p.exact = s.T0, f.serial, false
 	p.phi[n+copy(p.phi[n:], turn)] = 1
-	f.size, f.drift = resize(f.size, n), resize(f.drift, n+len(s.src.order))
-	c.sizes(s.xi, f.size)
-	phi, size, drift := p.phi[:n], f.size[:n], f.drift[:n]
-	for k, l := range c.lambda[:n] {
+	phi := p.phi[:n]
+	for k := range phi {
 		phi[k] = 1
+	}
+	if c.paired {
+		for k, pair := range c.pair {
+			if pair {
+				phi[k+1] = 0 // sin 0
+			}
+		}
+	}
+	f.size = resize(f.size, n)
+	c.sizes(s.xi, f.size)
+}
+
+// origin is start, for watch, with the time up to which the finder is going to
+// look.
+func (f *finder) origin(turn []float64, horizon float64) {
+	f.start(turn)
+	s, h := f.seg, horizon-f.seg.T0
+	c, n := s.c, s.c.n
+	f.drift = resize(f.drift, f.short)
+	size, drift := f.size[:n], f.drift[:n]
+	for k, l := range c.lambda[:n] {
 		if x := -real(l) * h; x < 1 {
 			drift[k] = size[k] * x
 		} else {
@@ -44,7 +63,6 @@ func (f *finder) origin(turn []float64, horizon float64) {
 			if pair {
 				l := c.lambda[k]
 				drift[k], drift[k+1] = size[k]*min(2, (math.Abs(imag(l))-real(l))*h), 0
-				phi[k+1] = 0 // sin 0
 			}
 		}
 	}
@@ -126,7 +144,7 @@ func (f *finder) watchBoth(v *view, i int, now, threshold float64) {
 // add adds sign·y − threshold unless that can never become true.
 func (f *finder) add(v *view, i int, sign, threshold float64) {
 	a := f.next()
-	a.label = i
+	a.label, a.sign = i, sign
 	f.fill(a, v, i, sign)
 	a.w[f.nb-1] -= threshold
 	if a.rise+a.amp+a.w[f.nb-1] <= 0 {
@@ -138,7 +156,7 @@ func (f *finder) add(v *view, i int, sign, threshold float64) {
 // follows from them.
 func (f *finder) fill(a *atom, v *view, i int, sign float64) {
 	s, n := f.seg, f.n
-	row, size := v.rows[i*(f.nb+1):(i+1)*(f.nb+1)], v.size[i*len(f.drift):(i+1)*len(f.drift)]
+	row, size := v.rows[i*f.nb:(i+1)*f.nb], v.size[i*f.short:(i+1)*f.short]
 	w, concave, xi := a.w[:f.nb], a.concave[:n], s.xi[:n]
 	a.rise = 0
 	if s.c.paired {
@@ -164,7 +182,7 @@ func (f *finder) fill(a *atom, v *view, i int, sign float64) {
 		j += 2
 	}
 	a.amp, a.curve = amp, curve
-	w[j] = sign * (s.src.dc*row[j] + row[j+1])
+	w[j] = sign * row[j]
 }
 
 // fillPaired is the modes' part of fill where some are pairs; it returns the rise.

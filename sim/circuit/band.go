@@ -16,6 +16,7 @@ type band struct {
 	low, high []float64
 	optos     []candidate // that may turn on, if a trial says so
 	rising    []int       // channels whose voltage may rise too fast
+	always    uint64      // the channels of these, one bit each
 }
 
 // candidate is an opto that may turn on, and which way.
@@ -53,20 +54,31 @@ func (s *Solver) band(c *combination) *band {
 	} else if b.status == status && b.serial == s.limSerial {
 		return b
 	}
-	b.serial, b.status, b.optos, b.rising = s.limSerial, status, b.optos[:0], b.rising[:0]
+	b.serial, b.status = s.limSerial, status
+	b.optos, b.rising, b.always = b.optos[:0], b.rising[:0], 0
 	s.fillBand(b)
 	return b
 }
 
-// holds reports whether all probes read between their bounds.
-func (b *band) holds(y []float64) bool {
-	low, high := b.low[:len(y)], b.high[:len(y)]
+// outside returns the probes that do not read between their bounds, one bit each.
+// Its loop is faster with registers of its own.
+//
+//go:noinline
+func (b *band) outside(y []float64) uint64 {
+	low, high, out := b.low[:len(y)], b.high[:len(y)], uint64(0)
+	bit := uint64(1)
 	for i, x := range y {
 		if !(x > low[i] && x < high[i]) {
-			return false
+			out |= bit
 		}
+		bit <<= 1
 	}
-	return true
+	return out
+}
+
+// try has the opto of a channel tried each time.
+func (b *band) try(k int, sign float64) {
+	b.optos, b.always = append(b.optos, candidate{k, sign}), b.always|1<<k
 }
 
 // floor keeps sign·y of a probe above least.
@@ -144,7 +156,7 @@ func (s *Solver) fillChannel(b *band, k int) {
 			}
 		}
 		if finite(l.static) || l.turnOff > 0 {
-			b.rising = append(b.rising, k)
+			b.rising, b.always = append(b.rising, k), b.always|1<<k
 		} else {
 			b.within(g.main, l.breakover+tolVolt)
 		}
@@ -152,8 +164,8 @@ func (s *Solver) fillChannel(b *band, k int) {
 }
 
 // learn raises the bound on the voltage of the blocking opto of channel k in
-// combination c to where the opto latches, hc being the trial of that. In the
-// trial its current follows that voltage alone,
+// combination c, the present one, to where the opto latches, hc being the trial of
+// that. In the trial its current follows that voltage alone,
 //
 //	i = ratio·v + rest
 //
@@ -161,7 +173,7 @@ func (s *Solver) fillChannel(b *band, k int) {
 // does not, if its own voltage stays low enough. Where that is not so the trial
 // has to be formed each time.
 func (s *Solver) learn(c, hc *combination, k int, sg float64) {
-	b, g, l := s.band(c), &s.gears[k], &s.lim[k]
+	b, g, l := c.memo.band, &s.gears[k], &s.lim[k]
 	bound := &b.high[g.opto]
 	if sg < 0 {
 		bound = &b.low[g.opto]
@@ -176,7 +188,7 @@ func (s *Solver) learn(c, hc *combination, k int, sg float64) {
 	latch := (l.optoLatch + tolAmpere - sg*rest) / ratio
 	if !ok || !(ratio > 0) || !(latch > g.least && latch < l.inhibit) ||
 		s.net.oneWays != 0 || hc.key != c.key.with(g.optoValve, levelOf(sg)) {
-		b.optos = append(b.optos, candidate{k, sg})
+		b.try(k, sg)
 		return
 	}
 	if g.junction >= 0 {
@@ -184,7 +196,7 @@ func (s *Solver) learn(c, hc *combination, k int, sg float64) {
 		most := max(math.Abs(ratio*sg*g.least+rest), math.Abs(ratio*sg*latch+rest))
 		free := s.net.branches[s.net.probes[g.junction]].volts - most
 		if !ok || c.key.level(g.junctionValve) != off || !(free > 0) {
-			b.optos = append(b.optos, candidate{k, sg})
+			b.try(k, sg)
 			return
 		}
 		b.within(g.junction, free)
@@ -218,26 +230,14 @@ func affine(from, to, base []float64) (ratio, rest float64, ok bool) {
 	return ratio, difference(last) - ratio*from[last], true
 }
 
-// calm reports whether nothing is demanded by the probes' readings y, b being the
-// present band.
-func (s *Solver) calm(b *band, y []float64) bool {
+// opening reports whether a contact is about to open.
+func (s *Solver) opening() bool {
 	for i := range s.contacts {
 		if s.contacts[i].opening {
-			return false
+			return true
 		}
 	}
-	return b.holds(y)
-}
-
-// passive reports whether all junctions and one-way paths agree with the readings
-// y, as far as the present band b tells.
-func (s *Solver) passive(b *band, y []float64) bool {
-	for i := range s.prober.edges {
-		if p := s.prober.edges[i].probe; !(y[p] > b.low[p] && y[p] < b.high[p]) {
-			return false
-		}
-	}
-	return true
+	return false
 }
 
 // pending carries out the first change that is demanded where the probes demand

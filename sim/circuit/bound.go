@@ -8,12 +8,24 @@ type span struct {
 	from, to float64
 	of       int     // serial number of the segment
 	half     float64 // half of the square of its length
-	// bend is h²/2 times the largest second derivative of each mode; lift is by
-	// how much it may exceed its chord at most, used instead where that is less.
-	// end is the magnitude of a pair where the interval ends.
+	// bend is h²/2 times the largest second derivative of each mode, or less: see
+	// steep. lift is by how much it may leave its chord at most, used instead where
+	// that is less. end is the magnitude of a lifted pair where the interval ends.
 	bend, lift, end []float64
 	lifted          bool
 }
+
+// steep is by how much a mode decays in a span, as a multiple of its time constant,
+// from which its bend is taken from the slope where it begins. It decays from y₀ to
+// y₁ as a convex curve that is bent ever less, so that it lies
+//
+//	(x·y₀ − (y₀ − y₁))·u·(1 − u)
+//
+// below its chord at most, x being that multiple: the difference touches zero at
+// u = 0, rises from there and, once it is bent downwards, stays so until it is zero
+// at u = 1. Below steep, where that formula loses digits, it is hardly less than with
+// the second derivative at the begin.
+const steep = 1. / 8
 
 // spanOf returns the span between two places. The last are kept, for atoms are
 // looked at in the same intervals.
@@ -31,25 +43,57 @@ func (f *finder) newSpan(a, b *place) *span {
 	f.oldest = (f.oldest + 1) % len(f.spans)
 	h := b.t - a.t
 	s.from, s.to, s.of, s.half = a.t, b.t, f.serial, h*h/2
-	s.bend, s.lift, s.end, s.lifted = resize(s.bend, c.n), resize(s.lift, c.n), resize(s.end, c.n), false
-	for k, q := range c.square {
+	if s.lifted = false; len(s.bend) != c.n {
+		s.bend, s.lift, s.end = resize(s.bend, c.n), resize(s.lift, c.n), resize(s.end, c.n)
+	}
+	start, stop := a.phi[:c.n], b.phi[:c.n]
+	if c.paired {
+		s.paired(c, h, start, stop)
+		return s
+	}
+	bend, lift := s.bend, s.lift[:len(s.bend)]
+	for k, q := range c.square[:len(bend)] {
 		// A decaying mode: it lies between its ends.
-		start, most := a.phi[k], a.phi[k]-b.phi[k]
-		if c.pair[k] { // below its envelope
-			start = math.Sqrt(a.phi[k]*a.phi[k] + a.phi[k+1]*a.phi[k+1])
-			most = start
-			s.end[k] = math.Sqrt(b.phi[k]*b.phi[k] + b.phi[k+1]*b.phi[k+1])
-		} else if k > 0 && c.pair[k-1] {
-			start, most = 0, 0
+		y, most := s.half*q*start[k], start[k]-stop[k]
+		if x := -real(c.lambda[k]) * h; x > steep {
+			y = x*start[k] - most
 		}
-		// A bend of q·u·(1 − u) rises by q/4.
-		if bend := s.half * q * start; bend <= 4*most {
-			s.bend[k], s.lift[k] = bend, 0
+		if y <= 4*most { // a bend of q·u·(1 − u) rises by q/4
+			bend[k], lift[k] = y, 0
 		} else {
-			s.bend[k], s.lift[k], s.lifted = 0, most, true
+			bend[k], lift[k], s.lifted = 0, most, true
 		}
 	}
 	return s
+}
+
+// paired sets bends and lifts where some modes are pairs.
+func (s *span) paired(c *combination, h float64, start, stop []float64) {
+	bend, lift, end := s.bend[:c.n], s.lift[:c.n], s.end[:c.n]
+	for k := 0; k < c.n; k++ {
+		from, most := start[k], start[k]-stop[k]
+		pair := c.pair[k]
+		if pair { // below its envelope
+			from = math.Sqrt(start[k]*start[k] + start[k+1]*start[k+1])
+			most = from
+		}
+		y := s.half * c.square[k] * from
+		if x := -real(c.lambda[k]) * h; x > steep && !pair {
+			y = x*from - most
+		}
+		if y <= 4*most {
+			bend[k], lift[k] = y, 0
+		} else {
+			bend[k], lift[k], s.lifted = 0, most, true
+			if pair {
+				end[k] = math.Sqrt(stop[k]*stop[k] + stop[k+1]*stop[k+1])
+			}
+		}
+		if pair {
+			k++
+			bend[k], lift[k] = 0, 0
+		}
+	}
 }
 
 // halve leaves those of the open atoms open that are not known to stay below zero
@@ -133,9 +177,17 @@ func (f *finder) relief(x *atom, s *span, a, b *place) float64 {
 		l := c.lambda[k]
 		re, im := real(l*l), imag(l*l)
 		p, q := re*x.w[k]+im*x.w[k+1], re*x.w[k+1]-im*x.w[k]
-		down := -min(p*a.phi[k]+q*a.phi[k+1], p*b.phi[k]+q*b.phi[k+1], 0)
+		down := -(p*a.phi[k] + q*a.phi[k+1])
+		if y := -(p*b.phi[k] + q*b.phi[k+1]); y > down {
+			down = y
+		}
+		if down < 0 {
+			down = 0
+		}
 		bend := x.concave[k] * s.bend[k]
-		sum += max(0, bend-s.half*down-bend*c.square[k]*s.half/4)
+		if less := bend - s.half*down - bend*c.square[k]*s.half/4; less > 0 {
+			sum += less
+		}
 	}
 	return sum
 }
@@ -160,12 +212,17 @@ func (f *finder) harmonics(x *atom, a, b *place) (curve, top, atA, atB float64) 
 		sin, cos := x.w[j], x.w[j+1]
 		ya := sin*a.phi[j] + cos*a.phi[j+1]
 		yb := sin*b.phi[j] + cos*b.phi[j+1]
-		most := max(ya, yb)
+		most := ya
+		if yb > ya {
+			most = yb
+		}
 		// Within half a period it passes its crest only from rising to falling.
 		if r*(b.t-a.t) > 3.14 || sin*a.phi[j+1]-cos*a.phi[j] > 0 && sin*b.phi[j+1]-cos*b.phi[j] < 0 {
 			most = math.Sqrt(sin*sin + cos*cos)
 		}
-		curve += r * r * max(most, 0) // y″ = −r²·y
+		if most > 0 {
+			curve += r * r * most // y″ = −r²·y
+		}
 		top, atA, atB = top+most, atA+ya, atB+yb
 		j += 2
 	}

@@ -14,7 +14,8 @@ type course struct {
 type leg struct {
 	c      *combination
 	lasted float64
-	who    int // label of the atom that ended it, −1 for none
+	who    int     // label of the atom that ended it, −1 for none
+	way    float64 // sign of that atom
 	// phi are the basis functions near its end, if known: evaluated at the time
 	// at, tau after it began.
 	phi     []float64
@@ -58,7 +59,7 @@ func (c *course) note(guess *leg, start float64, f *finder) {
 	}
 	c.legs[c.side] = legs
 	l := &legs[len(legs)-1]
-	l.c, l.lasted, l.who = guess.c, p.t-start, f.who
+	l.c, l.lasted, l.who, l.way = guess.c, p.t-start, f.who, f.way
 	guess.c.lasted = l.lasted
 	l.phi, guess.phi = guess.phi, l.phi
 	l.at, l.tau = guess.at, guess.tau
@@ -74,6 +75,10 @@ func (c *course) note(guess *leg, start float64, f *finder) {
 // the way.
 func (s *Solver) search(t, end float64) (float64, error) {
 	guess := s.course.expect(s.seg.c)
+	if t1, ok := s.leap(guess, t, end); ok {
+		s.course.note(guess, t, &s.find)
+		return t1, nil
+	}
 	horizon := end
 	if t+1.1*guess.lasted < end && guess.lasted > 0 {
 		horizon = t + 1.1*guess.lasted + nudge

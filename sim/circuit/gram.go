@@ -47,11 +47,11 @@ func (g *gram) of(c *combination) []float64 {
 	return set.m
 }
 
-// add takes a segment in, turn being the harmonics where it begins and phi the
-// basis functions where it ends. Where the supply has no direct component, the
+// add takes a segment in, turn being the harmonics where it begins, phi the basis
+// functions where it ends and ends the parts of the solution there. Where the supply has no direct component, the
 // losses of a mirror image are those of its original under the opposite
 // constants. The sum that is no square, the charge, is added to sums at once.
-func (g *gram) add(s *Segment, p *params, turn, phi, sums []float64) {
+func (g *gram) add(s *Segment, p *params, turn, phi, ends, sums []float64) {
 	if s.T1 <= s.T0 {
 		return
 	}
@@ -63,7 +63,7 @@ func (g *gram) add(s *Segment, p *params, turn, phi, sums []float64) {
 		c.power(p, s.src)
 		c.grow(p, s.src)
 	}
-	g.parts(s, one, turn, phi)
+	g.parts(s, one, turn, phi, ends)
 	g.products(g.of(c), c.still, s.T1-s.T0)
 	if c.charge != nil {
 		sums[p.groups+earthCharge] += g.linear(c.charge, c.still, s.T1-s.T0)
@@ -88,94 +88,146 @@ func (g *gram) finish(src *waveform, sums []float64) {
 		}
 		g.energy = resize(g.energy, len(c.forms)/len(m))
 		contract(g.energy, c.forms, m)
-		for _, x := range c.shares {
-			sums[x.to] += x.times * g.energy[x.form]
+		energy, shares := g.energy, c.shares
+		for j := range shares {
+			x := &shares[j]
+			sums[x.to] += x.times * energy[x.form]
 		}
 	}
 }
 
 // lanes is how many forms lie side by side: first number of each, second number
 // of each and so on. The processor has registers for the sums of so many.
-const lanes = 5
+const lanes = 8
 
-// contract sets each out[i] to the product of m and form i.
+// contract sets each out[i] to the product of m and form i; out and forms are
+// filled up to a multiple of lanes.
 func contract(out, forms, m []float64) {
+	out = out[:len(out)/lanes*lanes]
+	contractLanes(out, forms[:len(out)*len(m)], m)
+}
+
+// contractPlain is contractLanes for every processor.
+func contractPlain(out, forms, m []float64) {
 	for ; len(out) >= lanes; out = out[lanes:] {
-		var v, w, x, y, z float64
+		var s, t, u, v, w, x, y, z float64
 		for _, k := range m {
 			r := (*[lanes]float64)(forms)
-			v += r[0] * k
-			w += r[1] * k
-			x += r[2] * k
-			y += r[3] * k
-			z += r[4] * k
+			s += r[0] * k
+			t += r[1] * k
+			u += r[2] * k
+			v += r[3] * k
+			w += r[4] * k
+			x += r[5] * k
+			y += r[6] * k
+			z += r[7] * k
 			forms = forms[lanes:]
 		}
-		*(*[lanes]float64)(out) = [lanes]float64{v, w, x, y, z}
+		*(*[lanes]float64)(out) = [lanes]float64{s, t, u, v, w, x, y, z}
 	}
 }
 
 // parts sets the parts of a segment and their changes; one is the constant.
-func (g *gram) parts(s *Segment, one float64, turn, phi []float64) {
+// Changes over a short time are taken from series, which lose no digits.
+func (g *gram) parts(s *Segment, one float64, turn, phi, ends []float64) {
 	c, T := s.c, s.T1-s.T0
-	nb := s.size()
-	g.was, g.more, g.mid, g.own = resize(g.was, nb), resize(g.more, nb), resize(g.mid, nb), resize(g.own, nb)
-	was, more, own := g.was, g.more, g.own
-	n := c.n
-	for k := 0; k < n; k++ {
-		a := s.xi[k]
-		if !c.pair[k] {
-			d := a * lessOne(real(c.lambda[k])*T, phi[k])
-			was[k], more[k], own[k] = a, d, d*(2*a+d)
+	nb := len(ends)
+	if len(g.was) != nb {
+		g.was, g.more, g.mid, g.own = resize(g.was, nb), resize(g.more, nb), resize(g.mid, nb), resize(g.own, nb)
+	}
+	was, more, own, mid := g.was, g.more[:nb], g.own[:nb], g.mid[:nb]
+	n, lambda, pair := copy(was, s.xi), c.lambda, c.pair[:len(c.lambda)]
+	s.src.parts(turn, was[n:])
+	for i, x := range was {
+		more[i] = ends[i] - x
+	}
+	for k := 0; k < len(lambda); k++ {
+		a, l := was[k], lambda[k]
+		x := real(l) * T
+		if !pair[k] {
+			if x >= -series {
+				more[k] = a * x * meanExp(x)
+			}
 			continue
 		}
-		b, l := s.xi[k+1], c.lambda[k]
-		re, im := phi[k]-1, phi[k+1]
-		if x := real(l) * T; x >= -brief && math.Abs(imag(l))*T <= brief {
-			re, im = turned(lessOne(x, 0), imag(l)*T)
+		b := was[k+1]
+		if x >= -brief && math.Abs(imag(l))*T <= brief {
+			re, im := turned(lessOne(x, 0), imag(l)*T)
+			more[k], more[k+1] = a*re+b*im, b*re-a*im
 		}
-		was[k], was[k+1] = a, b
-		more[k], more[k+1] = a*re+b*im, b*re-a*im
-		own[k] = more[k] * (2*a + more[k])
-		own[k+1] = (a*a + b*b) * lasting(2*real(l), T, phi[k]*phi[k]+phi[k+1]*phi[k+1])
 		k++
 	}
 	j := n
-	for h, w := range s.src.rates {
-		sn, cs := turn[2*h], turn[2*h+1]
-		ds, dc := phi[j]-sn, phi[j+1]-cs
+	for _, w := range s.src.rates {
 		if w*T <= brief {
 			re, im := turned(0, w*T)
-			ds, dc = sn*re+cs*im, cs*re-sn*im
+			x, y := was[j], was[j+1]
+			more[j], more[j+1] = x*re+y*im, y*re-x*im
 		}
-		x, y := s.src.sin[h], s.src.cos[h]
-		was[j], was[j+1] = x*sn+y*cs, x*cs-y*sn
-		more[j], more[j+1] = x*ds+y*dc, x*dc-y*ds
-		own[j] = more[j] * (2*was[j] + more[j])
-		own[j+1] = (x*x + y*y) * T
 		j += 2
 	}
-	was[j], more[j], own[j] = one, 0, 0
+	was[j], more[j] = one, 0
 	for i, x := range was {
-		g.mid[i] = x + more[i]/2
+		d := more[i]
+		mid[i], own[i] = x+d/2, d*(2*x+d)
+	}
+	// Second diagonal terms are no changes: see integrate.
+	if c.paired {
+		for k, pair := range c.pair {
+			if pair {
+				own[k+1] = (was[k]*was[k] + was[k+1]*was[k+1]) * lasting(2*real(c.lambda[k]), T, phi[k]*phi[k]+phi[k+1]*phi[k+1])
+			}
+		}
+	}
+	for k := n; k < j; k += 2 {
+		own[k+1] = (was[k]*was[k] + was[k+1]*was[k+1]) * T
 	}
 }
 
-// products adds the changes of the parts' products over a time T to m.
+// products adds the changes of the parts' products over a time T to m. The numbers
+// of parts of usual boards are written out.
 func (g *gram) products(m []float64, still []product, T float64) {
-	mid, more := g.mid[:len(g.own)], g.more[:len(g.own)]
-	rest := m
-	for i, x := range g.own {
-		row, y, d := rest[:i+1], mid[i], more[i]
-		for j := range row[:i] {
-			row[j] += y*more[j] + d*mid[j]
-		}
-		row[i] += x
-		rest = rest[i+1:]
+	switch len(g.own) {
+	case 7:
+		products7((*[28]float64)(m), (*[7]float64)(g.mid), (*[7]float64)(g.more), (*[7]float64)(g.own))
+	case 8:
+		products7((*[28]float64)(m), (*[7]float64)(g.mid), (*[7]float64)(g.more), (*[7]float64)(g.own))
+		g.productsFrom(7, m)
+	default:
+		g.productsFrom(0, m)
 	}
 	for _, k := range still {
 		m[k.at] += k.sign * g.was[k.i] * g.was[k.j] * T
 	}
+}
+
+// productsFrom adds the changes of the products of part i and those after it.
+func (g *gram) productsFrom(i int, m []float64) {
+	mid, more := g.mid[:len(g.own)], g.more[:len(g.own)]
+	for rest := m[triangle(i):]; i < len(mid); i++ {
+		row, y, d := rest[:i+1], mid[i], more[i]
+		for j := range row[:i] {
+			row[j] += y*more[j] + d*mid[j]
+		}
+		row[i] += g.own[i]
+		rest = rest[i+1:]
+	}
+}
+
+func products7(m *[28]float64, mid, more, own *[7]float64) {
+	a, b, c, d, e, f := mid[0], mid[1], mid[2], mid[3], mid[4], mid[5]
+	p, q, r, s, t, u := more[0], more[1], more[2], more[3], more[4], more[5]
+	m[0] += own[0]
+	m[1], m[2] = m[1]+(b*p+q*a), m[2]+own[1]
+	m[3], m[4], m[5] = m[3]+(c*p+r*a), m[4]+(c*q+r*b), m[5]+own[2]
+	m[6], m[7], m[8], m[9] = m[6]+(d*p+s*a), m[7]+(d*q+s*b), m[8]+(d*r+s*c), m[9]+own[3]
+	m[10], m[11], m[12] = m[10]+(e*p+t*a), m[11]+(e*q+t*b), m[12]+(e*r+t*c)
+	m[13], m[14] = m[13]+(e*s+t*d), m[14]+own[4]
+	m[15], m[16], m[17] = m[15]+(f*p+u*a), m[16]+(f*q+u*b), m[17]+(f*r+u*c)
+	m[18], m[19], m[20] = m[18]+(f*s+u*d), m[19]+(f*t+u*e), m[20]+own[5]
+	x, y := mid[6], more[6]
+	m[21], m[22], m[23] = m[21]+(x*p+y*a), m[22]+(x*q+y*b), m[23]+(x*r+y*c)
+	m[24], m[25], m[26], m[27] = m[24]+(x*s+y*d), m[25]+(x*t+y*e), m[26]+(x*u+y*f), m[27]+own[6]
 }
 
 // linear returns the integral of the parts weighted by row over a time T.

@@ -2,10 +2,22 @@ package circuit
 
 import "math"
 
-// dot returns Σ aᵢ·bᵢ, in four sums that do not wait for one another.
+// dot returns Σ aᵢ·bᵢ, in four sums that do not wait for one another. The
+// lengths of usual boards are written out.
 func dot(a, b []float64) float64 {
 	n := len(a)
 	b = b[:n]
+	switch n {
+	case 4:
+		a, b := (*[4]float64)(a), (*[4]float64)(b)
+		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3])
+	case 6:
+		a, b := (*[6]float64)(a), (*[6]float64)(b)
+		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + (a[4]*b[4] + a[5]*b[5])
+	case 7:
+		a, b := (*[7]float64)(a), (*[7]float64)(b)
+		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + (a[4]*b[4] + a[5]*b[5] + a[6]*b[6])
+	}
 	var s0, s1, s2, s3 float64
 	i := 0
 	for ; i < n-3; i += 4 {
@@ -28,49 +40,34 @@ func dot(a, b []float64) float64 {
 }
 
 // dots sets each out[i] to the product of x and row i of the row-major matrix
-// m. The widths of usual boards are written out, two rows at a time: their rows
-// are too short for loops.
+// m.
 func dots(out, m, x []float64) {
 	n := len(x)
-	switch n {
-	case 4:
-		x0, x1, x2, x3 := x[0], x[1], x[2], x[3]
-		for ; len(out) > 1; out, m = out[2:], m[8:] {
-			r := (*[8]float64)(m)
-			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3)
-			out[1] = r[4]*x0 + r[5]*x1 + (r[6]*x2 + r[7]*x3)
-		}
-	case 5:
-		x0, x1, x2, x3, x4 := x[0], x[1], x[2], x[3], x[4]
-		for ; len(out) > 1; out, m = out[2:], m[10:] {
-			r := (*[10]float64)(m)
-			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + r[4]*x4
-			out[1] = r[5]*x0 + r[6]*x1 + (r[7]*x2 + r[8]*x3) + r[9]*x4
-		}
-	case 6:
-		x0, x1, x2, x3, x4, x5 := x[0], x[1], x[2], x[3], x[4], x[5]
-		for ; len(out) > 1; out, m = out[2:], m[12:] {
-			r := (*[12]float64)(m)
-			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5)
-			out[1] = r[6]*x0 + r[7]*x1 + (r[8]*x2 + r[9]*x3) + (r[10]*x4 + r[11]*x5)
-		}
-	case 7:
-		x0, x1, x2, x3, x4, x5, x6 := x[0], x[1], x[2], x[3], x[4], x[5], x[6]
-		for ; len(out) > 1; out, m = out[2:], m[14:] {
-			r := (*[14]float64)(m)
-			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + r[6]*x6)
-			out[1] = r[7]*x0 + r[8]*x1 + (r[9]*x2 + r[10]*x3) + (r[11]*x4 + r[12]*x5 + r[13]*x6)
-		}
-	case 8:
-		x0, x1, x2, x3, x4, x5, x6, x7 := x[0], x[1], x[2], x[3], x[4], x[5], x[6], x[7]
-		for ; len(out) > 1; out, m = out[2:], m[16:] {
-			r := (*[16]float64)(m)
-			out[0] = r[0]*x0 + r[1]*x1 + (r[2]*x2 + r[3]*x3) + (r[4]*x4 + r[5]*x5 + (r[6]*x6 + r[7]*x7))
-			out[1] = r[8]*x0 + r[9]*x1 + (r[10]*x2 + r[11]*x3) + (r[12]*x4 + r[13]*x5 + (r[14]*x6 + r[15]*x7))
-		}
+	if n >= 4 && n <= 8 { // the widths of usual boards
+		dotsWide(out, m[:len(out)*n], x)
+		return
 	}
-	for i := range out { // all, or the last
+	for i := range out {
 		out[i] = dot(m[i*n:(i+1)*n], x)
+	}
+}
+
+// dotsPlain is dotsWide for every processor: the products of even columns and
+// those of odd ones are summed apart.
+func dotsPlain(out, m, x []float64) {
+	n := len(x)
+	for i := range out {
+		row := m[i*n:][:n]
+		even, odd := row[0]*x[0], row[1]*x[1]
+		j := 2
+		for ; j+1 < n; j += 2 {
+			even += row[j] * x[j]
+			odd += row[j+1] * x[j+1]
+		}
+		if j < n {
+			even += row[j] * x[j]
+		}
+		out[i] = even + odd
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
@@ -39,6 +40,75 @@ func TestProducts(t *testing.T) {
 			want.MulVec(mat.NewDense(rows, n, m), mat.NewVecDense(n, b))
 			for i, y := range got {
 				near(t, fmt.Sprintf("row %d of %d×%d", i, rows, n), y, want.AtVec(i), 1+floats.Norm(b, 2)*float64(n), 1e-15)
+			}
+		}
+	}
+}
+
+// TestRegisters: the kernels in the processor's registers give what the plain
+// ones give, to the last bit, and write nowhere else.
+func TestRegisters(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 21))
+	draw := func(n int) []float64 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = r.NormFloat64() * math.Exp2(float64(r.IntN(80)-40))
+		}
+		return x
+	}
+	same := func(what string, run, plain func(out []float64), count int) {
+		t.Helper()
+		got, want := draw(count+2), make([]float64, count)
+		before := slices.Clone(got)
+		run(got[1 : count+1])
+		plain(want)
+		for i, y := range want {
+			if math.Float64bits(got[i+1]) != math.Float64bits(y) {
+				t.Errorf("%s, number %d: found %v, expected %v", what, i, got[i+1], y)
+			}
+		}
+		if got[0] != before[0] || got[count+1] != before[count+1] {
+			t.Errorf("%s wrote beside its %d numbers", what, count)
+		}
+	}
+	for n := 4; n <= 8; n++ {
+		for rows := range 12 {
+			m, x := draw(rows*n), draw(n)
+			same(fmt.Sprintf("%d×%d", rows, n), func(out []float64) { dotsWide(out, m, x) }, func(out []float64) { dotsPlain(out, m, x) }, rows)
+		}
+	}
+	for forms := 0; forms <= 3*lanes; forms += lanes {
+		for n := range 40 {
+			m, x := draw(forms*n), draw(n)
+			same(fmt.Sprintf("%d forms of %d", forms, n), func(out []float64) { contractLanes(out, m, x) }, func(out []float64) { contractPlain(out, m, x) }, forms)
+		}
+	}
+}
+
+// TestChanges compares the changes of products of every number of parts, written
+// out or not, with the products where a segment ends less those where it begins.
+func TestChanges(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 44))
+	for n := 1; n < 12; n++ {
+		var g gram
+		for range n {
+			was, more := r.NormFloat64(), r.NormFloat64()
+			g.was, g.more = append(g.was, was), append(g.more, more)
+			g.mid, g.own = append(g.mid, was+more/2), append(g.own, r.NormFloat64())
+		}
+		got := make([]float64, triangle(n))
+		for i := range got {
+			got[i] = float64(i) // what other segments have added
+		}
+		g.products(got, nil, 1)
+		for i := range n {
+			for j := range i + 1 {
+				change := (g.was[i]+g.more[i])*(g.was[j]+g.more[j]) - g.was[i]*g.was[j]
+				if i == j {
+					change = g.own[i]
+				}
+				at := productAt(i, j)
+				near(t, fmt.Sprintf("change of parts %d and %d of %d", i, j, n), got[at], float64(at)+change, 100, 1e-15)
 			}
 		}
 	}

@@ -68,13 +68,15 @@ func slow(g *Segment) bool {
 	return false
 }
 
-// ends returns the harmonics where a segment begins and its basis functions where
-// it ends.
-func ends(g *Segment) (turn, phi []float64) {
+// ends returns the harmonics where a segment begins, and where it ends its basis
+// functions and the parts of the solution.
+func ends(g *Segment) (turn, phi, parts []float64) {
 	turn, phi = make([]float64, 2*len(g.src.order)), make([]float64, g.size())
 	g.src.turn(g.T0, turn)
 	g.basis(g.T1, phi)
-	return turn, phi
+	parts = make([]float64, g.size())
+	g.parts(phi, parts)
+	return turn, phi, parts
 }
 
 // TestMomentsAgainstQuadrature compares the integrals of products of a
@@ -107,9 +109,9 @@ func momentsAgainstQuadrature(t *testing.T, uses int) {
 		one := *g
 		one.c = c
 		integrals := make([]float64, m+extraSums)
-		turn, phi := ends(g)
+		turn, phi, parts := ends(g)
 		var gr gram
-		gr.add(&one, &params{net: s.net, groups: m}, turn, phi, integrals)
+		gr.add(&one, &params{net: s.net, groups: m}, turn, phi, parts, integrals)
 		gr.finish(g.src, integrals)
 		part := func(i int, at float64) float64 {
 			if i < g.c.n {
@@ -156,8 +158,8 @@ func TestLossesAgainstQuadrature(t *testing.T) {
 		net := s.net
 		var gr gram
 		sums := make([]float64, s.groups+extraSums)
-		turn, phi := ends(g)
-		gr.add(g, s.par, turn, phi, sums)
+		turn, phi, parts := ends(g)
+		gr.add(g, s.par, turn, phi, parts, sums)
 		gr.finish(g.src, sums)
 		want, scale := make([]float64, len(sums)), make([]float64, len(sums))
 		book := func(to int, f func(at float64) float64) {

@@ -10,23 +10,25 @@ func (s *Solver) settle(t float64) error {
 			return err
 		}
 		s.zAt(c, t)
-		b, y := s.band(c), s.readAll(c)
-		if s.quiet = s.calm(b, y); !s.quiet && !s.passive(b, y) {
+		b := s.band(c)
+		out := b.outside(s.readAll(c))
+		if out&s.prober.passive != 0 {
 			before := s.key
 			if c, err = s.resolve(t); err != nil {
 				return err
 			}
 			if s.key != before {
 				b = s.band(c)
-				s.quiet = s.calm(b, s.readAll(c))
+				out = b.outside(s.readAll(c))
 			}
 		}
 		s.seg.c = c
+		s.quiet = out == 0 && !s.opening()
 		var changed bool
 		if s.quiet {
 			changed, err = s.pending(c, b, t)
 		} else {
-			changed, err = s.demand(c, t)
+			changed, err = s.demand(c, b, out, t)
 		}
 		if err != nil {
 			return err

@@ -19,6 +19,7 @@ type finder struct {
 	drift   []float64 // by how much modes and harmonics change at most, up to the horizon
 	haste   []float64 // and by how much their rates do, once asked for
 	own     *view     // of the segment's own combination
+	short   int       // numbers of a probe's sizes: modes and harmonics
 	reach   []float64 // by how much its probes change up to there
 	most    float64   // the fastest rate of a mode or harmonic, 1/s
 	places  []*place
@@ -29,9 +30,11 @@ type finder struct {
 	phiMid  []float64
 	mid     float64 // the time of phiMid
 	dw      []float64
-	rising  *atom  // the one whose root is foreseen: it rises to zero, most likely steadily
-	who     int    // the label of the atom whose root was found, −1 for none
-	arrived *place // where the search ended
+	rising  *atom   // the one whose root is foreseen: it rises to zero, most likely steadily
+	who     int     // the label of the atom whose root was found, −1 for none
+	way     float64 // and its sign
+	arrived *place  // where the search ended
+	sight
 }
 
 // minimal steps of the search in seconds.
@@ -43,13 +46,14 @@ const (
 
 func (f *finder) reset(seg *Segment) {
 	f.seg, f.used, f.mid, f.who, f.rising = seg, 0, math.NaN(), -1, nil
-	f.own, f.haste = nil, f.haste[:0]
+	f.own, f.haste, f.told = nil, f.haste[:0], false
 	nb := seg.size()
-	f.phiMid, f.dw = resize(f.phiMid, nb), resize(f.dw, nb)
 	f.most = seg.fastest()
 	f.serial++
+	f.short = seg.c.n + len(seg.src.order)
 	if n := seg.c.n; f.n != n || f.nb != nb {
 		f.n, f.nb, f.ready = n, nb, 0 // atoms of another size
+		f.phiMid, f.dw = resize(f.phiMid, nb), resize(f.dw, nb)
 	}
 }
 
@@ -70,7 +74,9 @@ func (f *finder) at(depth int) *place {
 		f.places = append(f.places, new(place))
 	}
 	p := f.places[depth]
-	p.phi = resize(p.phi, f.seg.size())
+	if len(p.phi) != f.nb {
+		p.phi = resize(p.phi, f.nb)
+	}
 	return p
 }
 
@@ -155,28 +161,17 @@ func (f *finder) arrive(p *place, t float64) float64 {
 func (f *finder) foresee(end float64, guess *leg) (float64, bool) {
 	a, b := f.at(0), f.at(1)
 	f.recall(b, guess)
-	x, t := f.likely(b, guess.who), 0.0
+	x := f.likely(b, guess.who)
 	if x < 0 {
 		return 0, false
 	}
 	at := &f.atoms[x]
 	at.derive(f.seg)
-	var root, rate float64
-	for tries := 0; ; tries++ {
-		if rate = dot(at.dw, b.phi); !(rate > 0) || tries == 8 {
-			return 0, false
-		}
-		root = b.t - dot(at.w, b.phi)/rate
-		if !(root-past > f.seg.T0 && root+nudge < end) {
-			return 0, false
-		}
-		t = root + past + nudge/2
-		if math.Abs(t-b.t) < past/256 {
-			break
-		}
-		f.put(b, t)
+	root, rate, ok := f.converge(at, b, end)
+	if !ok {
+		return 0, false
 	}
-	t = b.t // to the last digit
+	t := b.t
 	// The place is just past the root. Others may have crossed since, but not
 	// before it.
 	f.values(f.fb, b)
@@ -192,11 +187,32 @@ func (f *finder) foresee(end float64, guess *leg) (float64, bool) {
 			return 0, false
 		}
 	}
-	if f.interval(a, b) { // after all something else before it
+	if f.interval(a, b, f.newSpan(a, b)) { // after all something else before it
 		return f.arrive(b, math.Min(b.t+nudge/2, end)), true
 	}
-	f.who = guess.who
+	f.who, f.way = guess.who, guess.way
 	return f.arrive(b, t), true
+}
+
+// converge moves a place to just past the root of an atom by Newton's method, and
+// returns the root and the rate of the atom's value there. ok is false where the
+// method does not arrive before end.
+func (f *finder) converge(at *atom, b *place, end float64) (root, rate float64, ok bool) {
+	for range 8 {
+		if rate = dot(at.dw, b.phi); !(rate > 0) {
+			break
+		}
+		root = b.t - dot(at.w, b.phi)/rate
+		if !(root-past > f.seg.T0 && root+nudge < end) {
+			break
+		}
+		t := root + past + nudge/2
+		if math.Abs(t-b.t) < past/256 { // to the last digit
+			return root, rate, true
+		}
+		f.put(b, t)
+	}
+	return 0, 0, false
 }
 
 // recall moves a place to where the segment like this one was evaluated, or to
@@ -252,7 +268,7 @@ func (f *finder) search(end, guess float64) (float64, bool) {
 		}
 		f.put(b, t)
 		f.values(f.fb, b)
-		if f.interval(a, b) {
+		if f.interval(a, b, f.newSpan(a, b)) {
 			// Far enough past the root that rounding cannot hide the demand:
 			// at a root found to the last digit it may still read as not met.
 			return f.arrive(b, math.Min(b.t+nudge/2, end)), true
@@ -264,11 +280,10 @@ func (f *finder) search(end, guess float64) (float64, bool) {
 }
 
 // interval looks for the first root between two places at which the atoms'
-// values are known, f(a) ≤ 0, and moves b there.
-func (f *finder) interval(a, b *place) bool {
+// values are known, f(a) ≤ 0, and moves b there. span is the one between them.
+func (f *finder) interval(a, b *place, span *span) bool {
 	f.open = f.open[:0]
 	soonest, best := b.t, -1
-	span := f.newSpan(a, b)
 	f.q = resize(f.q, f.used)
 	dots(f.q, f.concave[:f.used*len(span.bend)], span.bend)
 	for i := range f.atoms[:f.used] {
@@ -301,7 +316,7 @@ func (f *finder) interval(a, b *place) bool {
 		}
 		if root, ok := f.seek(x, a, b, fa, fb, 2); ok {
 			hit = true
-			f.who = x.label
+			f.who, f.way = x.label, x.sign
 			f.put(b, root)
 		}
 	}

@@ -124,12 +124,13 @@ func (s *Segment) beginAt(x, turn []float64) {
 	c, n := s.c, s.c.n
 	s.xi = resize(s.xi, n)
 	var buf [16]float64
-	free := room(buf[:], n)
-	s.forced(turn, free)
+	from := room(buf[:], s.size())
 	for i, st := range c.active {
-		free[i] = x[st] - free[i]
+		from[i] = x[st]
 	}
-	dots(s.xi, c.vInv, free)
+	s.src.parts(turn, from[n:])
+	_, amplitudes := c.transforms(s.src)
+	dots(s.xi, amplitudes, from)
 }
 
 // room returns n numbers, those of buf if they are enough.
@@ -140,46 +141,56 @@ func room(buf []float64, n int) []float64 {
 	return buf[:n]
 }
 
-// forced writes the forced response of the active states, the harmonics being
-// those of turn.
-func (s *Segment) forced(turn, out []float64) {
-	c, w := s.c, s.src
-	copy(out, c.constant)
-	if w.dc != 0 {
-		for i, x := range c.unitDC {
-			out[i] += w.dc * x
+// parts writes what the solution consists of where the basis functions are phi:
+// the amplitudes of modes; for each harmonic its part of e(t), and the same a
+// quarter of a period ahead; and 1.
+func (s *Segment) parts(phi, out []float64) {
+	c, n := s.c, s.c.n
+	free, amp := phi[:n], out[:n]
+	for k, x := range s.xi[:n] {
+		amp[k] = x * free[k]
+	}
+	if c.paired {
+		for k, pair := range c.pair[:n-1] {
+			if pair {
+				p, q := s.xi[k], s.xi[k+1]
+				amp[k], amp[k+1] = p*free[k]+q*free[k+1], q*free[k]-p*free[k+1]
+			}
 		}
 	}
-	for h, resp := range c.responses(w) {
+	s.src.parts(phi[n:], out[n:])
+}
+
+// parts is Segment.parts from the harmonics on.
+func (w *waveform) parts(turn, out []float64) {
+	cos := w.cos[:len(w.sin)]
+	for h, us := range w.sin {
 		// The phasor us + j·uc stands for us·sin + uc·cos.
-		us, uc, sn, cs := w.sin[h], w.cos[h], turn[2*h], turn[2*h+1]
-		now, ahead := us*sn+uc*cs, us*cs-uc*sn
-		for i, r := range resp[:len(out)] {
-			out[i] += real(r)*now + imag(r)*ahead
-		}
+		uc, at, to := cos[h], (*[2]float64)(turn[2*h:]), (*[2]float64)(out[2*h:])
+		to[0], to[1] = us*at[0]+uc*at[1], us*at[1]-uc*at[0]
 	}
+	out[2*len(cos)] = 1
 }
 
 // state writes the full state at t into x; inactive states become zero.
 func (s *Segment) state(t float64, x []float64) {
-	phi := make([]float64, s.size())
+	nb := s.size()
+	work := make([]float64, 2*nb)
+	phi, parts := work[:nb], work[nb:]
 	s.basis(t, phi)
-	s.stateAt(phi, x)
+	s.parts(phi, parts)
+	s.stateOf(parts, x)
 }
 
-// stateAt is state with the basis functions known already.
-func (s *Segment) stateAt(phi, x []float64) {
-	c, n := s.c, s.c.n
-	var buf [48]float64
-	work := room(buf[:], 3*n)
-	amp, free, forced := work[:n], work[n:2*n], work[2*n:]
-	copy(amp, phi)
-	s.scale(amp)
-	dots(free, c.v, amp)
-	s.forced(phi[n:], forced)
+// stateOf is state with the parts of the solution known already.
+func (s *Segment) stateOf(parts, x []float64) {
+	var buf [16]float64
+	active := room(buf[:], s.c.n)
+	states, _ := s.c.transforms(s.src)
+	dots(active, states, parts)
 	clear(x)
-	for i, st := range c.active {
-		x[st] = free[i] + forced[i]
+	for i, st := range s.c.active {
+		x[st] = active[i]
 	}
 }
 
@@ -343,7 +354,7 @@ func (s *Segment) rate(sig int, t float64) float64 {
 // functions are phi.
 func (s *Segment) probeRate(probe int, phi []float64) float64 {
 	c, n, nb := s.c, s.c.n, s.size()
-	row := s.view(c, 1<<probe).rows[probe*(nb+1) : (probe+1)*(nb+1)]
+	row := s.view(c, 1<<probe).rows[probe*nb : (probe+1)*nb]
 	sum := 0.0
 	for k := 0; k < n; k++ {
 		l := c.lambda[k]

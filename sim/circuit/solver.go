@@ -400,12 +400,19 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.spent(t1 - t)
 		s.urged()
 		phi := s.find.arrived.phi
+		parts := s.find.partsThere()
 		if !s.bare {
-			s.gram.add(&s.seg, s.par, s.turn, phi, s.sums)
+			s.gram.add(&s.seg, s.par, s.turn, phi, parts, s.sums)
 		}
-		s.seg.stateAt(phi, s.x)
+		s.seg.stateOf(parts, s.x)
 		copy(s.turn, phi[s.seg.c.n:])
 		s.zOK = false
+		if s.find.told { // what the probes read is known already
+			s.zAt(s.seg.c, t1)
+			m := &s.seg.c.memo
+			m.values, s.find.then = s.find.then, m.values
+			m.serial = s.zSerial
+		}
 		if !allFinite(s.x) {
 			return nil, s.fail(t1, "the state is no longer finite")
 		}

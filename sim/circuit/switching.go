@@ -2,20 +2,28 @@ package circuit
 
 import (
 	"math"
+	"math/bits"
 
 	"boilwright/models"
 )
 
 // combination returns that of key k at the present temperatures. Those met last
-// are found without their map.
+// are found without their map, in either of two slots.
 func (s *Solver) combination(k key) (*combination, error) {
-	slot := &s.recent[k.hash()%uint64(len(s.recent))]
+	h, n := k.hash(), uint64(len(s.recent))
+	slot, other := &s.recent[h%n], &s.recent[h/n%n]
 	if c := *slot; c != nil && c.key == k {
+		return c, nil
+	}
+	if c := *other; c != nil && c.key == k {
 		return c, nil
 	}
 	c, err := s.par.combination(k)
 	if err == nil {
 		s.prober.prepare(c)
+		if *slot != nil && *other == nil {
+			slot = other
+		}
 		*slot = c
 	}
 	return c, err
@@ -47,38 +55,45 @@ func (s *Solver) read(c *combination, probe int) float64 {
 }
 
 // demand carries out the first change that the switching rules demand in
-// combination c at time t.
-func (s *Solver) demand(c *combination, t float64) (bool, error) {
-	if s.openLinks(c, t) {
+// combination c at time t, b being the present band and out the probes outside
+// it. A channel whose probes are inside demands nothing.
+func (s *Solver) demand(c *combination, b *band, out uint64, t float64) (bool, error) {
+	if s.opening() && s.openLinks(c, t) {
 		return true, nil
 	}
-	y, chans := s.readAll(c), s.chans
-	gears, lim := s.gears[:len(chans)], s.lim[:len(chans)]
-	for k := range chans { // opto off
-		g := &gears[k]
-		if l := s.key.level(g.optoValve); l != off && l.sign()*y[g.opto] < lim[k].optoHold-tolAmpere {
+	busy := b.always
+	for ; out != 0; out &= out - 1 {
+		busy |= s.prober.owner[bits.TrailingZeros64(out)]
+	}
+	y := s.readAll(c)
+	for rest := busy; rest != 0; rest &= rest - 1 { // opto off
+		k := bits.TrailingZeros64(rest)
+		g := &s.gears[k]
+		if l := s.key.level(g.optoValve); l != off && l.sign()*y[g.opto] < s.lim[k].optoHold-tolAmpere {
 			s.key = g.ungated(s.key.with(g.optoValve, off))
 			s.event(OptoOff, k, s.half, t)
 			return true, nil
 		}
 	}
-	for k := range chans { // latch or unlatch
-		ch, g := &chans[k], &gears[k]
+	for rest := busy; rest != 0; rest &= rest - 1 { // latch or unlatch
+		k := bits.TrailingZeros64(rest)
+		ch, g, l := &s.chans[k], &s.gears[k], &s.lim[k]
 		if ch.triac == blocking {
 			continue
 		}
 		i := s.key.level(g.mainValve).sign() * y[g.main]
 		switch {
-		case ch.triac == gated && i >= lim[k].latch+tolAmpere:
+		case ch.triac == gated && i >= l.latch+tolAmpere:
 			ch.triac = latched
 			return true, nil
-		case ch.triac == latched && i < lim[k].hold-tolAmpere, ch.triac == gated && i < -tolAmpere:
+		case ch.triac == latched && i < l.hold-tolAmpere, ch.triac == gated && i < -tolAmpere:
 			s.unlatch(k, t)
 			return true, nil
 		}
 	}
-	for k := range chans { // loss of gate
-		if chans[k].triac != gated {
+	for rest := busy; rest != 0; rest &= rest - 1 { // loss of gate
+		k := bits.TrailingZeros64(rest)
+		if s.chans[k].triac != gated {
 			continue
 		}
 		g := s.gateCurrent(c, k)
@@ -87,23 +102,26 @@ func (s *Solver) demand(c *combination, t float64) (bool, error) {
 			return true, nil
 		}
 	}
-	for k := range chans { // opto on
+	for rest := busy; rest != 0; rest &= rest - 1 { // opto on
+		k := bits.TrailingZeros64(rest)
 		for _, sg := range [2]float64{1, -1} {
 			if ok, err := s.optoOn(c, k, sg, t); err != nil || ok {
 				return ok, err
 			}
 		}
 	}
-	for k := range chans { // fire
-		if chans[k].triac != blocking {
+	for rest := busy; rest != 0; rest &= rest - 1 { // fire
+		k := bits.TrailingZeros64(rest)
+		if s.chans[k].triac != blocking {
 			continue
 		}
 		if ok, err := s.fire(c, k, t); err != nil || ok {
 			return ok, err
 		}
 	}
-	for k := range chans { // break over
-		if chans[k].triac != blocking {
+	for rest := busy; rest != 0; rest &= rest - 1 { // break over
+		k := bits.TrailingZeros64(rest)
+		if s.chans[k].triac != blocking {
 			continue
 		}
 		if ok, err := s.breakOver(c, k, t); err != nil || ok {
@@ -383,10 +401,10 @@ func (s *Solver) rateNow(c *combination, branch int, t float64) (float64, error)
 func (s *Solver) openLinks(c *combination, t float64) bool {
 	for i := range s.contacts {
 		o := &s.contacts[i]
-		b := &s.net.branches[o.branch]
 		if !o.opening {
 			continue
 		}
+		b := &s.net.branches[o.branch]
 		if s.key.level(b.valve) != off {
 			o.opening = false // it is open already
 			continue

@@ -11,9 +11,11 @@ type memo struct {
 	// combination.response.
 	responses [][]complex128
 	single    [1][]complex128 // room for one harmonic
-	views     *view           // the first of a list
-	count     int             // of its views
-	band      *band
+	// states and amplitudes, see transforms
+	states, amplitudes []float64
+	views              *view // the first of a list
+	count              int   // of its views
+	band               *band
 }
 
 // responses returns the response to each harmonic of a waveform, found once.
@@ -33,13 +35,44 @@ func (c *combination) responses(src *waveform) [][]complex128 {
 	return m.responses
 }
 
+// transforms returns how states and parts of the solution follow from each other,
+// row by row: the states from the parts (see Segment.parts), and the amplitudes
+// of the modes from the states and the parts that are not modes. Made once.
+func (c *combination) transforms(src *waveform) (states, amplitudes []float64) {
+	m := &c.memo
+	if m.states != nil {
+		return m.states, m.amplitudes
+	}
+	n, nb, w := c.n, c.n+2*len(src.order)+1, c.net.work
+	states, amplitudes = w.take(n*nb), w.take(n*nb)
+	for i := range n {
+		row := states[i*nb : (i+1)*nb]
+		copy(row, c.v[i*n:(i+1)*n])
+		for h, resp := range c.responses(src) {
+			row[n+2*h], row[n+2*h+1] = real(resp[i]), imag(resp[i])
+		}
+		row[nb-1] = c.constant[i] + src.dc*c.unitDC[i]
+	}
+	for k := range n {
+		row := amplitudes[k*nb : (k+1)*nb]
+		for i, x := range c.vInv[k*n : (k+1)*n] {
+			row[i] = x
+			for j := n; j < nb; j++ {
+				row[j] -= x * states[i*nb+j]
+			}
+		}
+	}
+	m.states, m.amplitudes = states, amplitudes
+	return states, amplitudes
+}
+
 // view is the probes of a combination - that of a segment or a hypothetical
 // one with the same states - on the basis of the segment's, before amplitudes of
 // modes and levels of the source.
 type view struct {
 	of *combination
 	// rows holds for each probe the modes' parts, real and imaginary part of the
-	// response to each harmonic, that to direct voltage and the rest.
+	// response to each harmonic, and the rest with that to direct voltage.
 	rows []float64
 	// size holds for each probe the magnitudes of modes, that of a pair in its
 	// first column, and of harmonics.
@@ -89,8 +122,8 @@ func (s *Segment) open(of *combination) *view {
 	m.views = v
 	m.count++
 	n, h := s.c.n, len(s.src.order)
-	count, long, short := len(of.memo.values), n+2*h+2, n+h
-	if s.c.image != nil && of.image != nil {
+	count, long, short := len(of.memo.values), n+2*h+1, n+h
+	if s.c.image != nil && of.image != nil && s.src.dc == 0 {
 		if o := s.c.image.found(of.image); o != nil {
 			v.rows, v.size, v.done = w.take(count*long), o.size, o.done
 			copy(v.rows, o.rows)
@@ -107,7 +140,7 @@ func (s *Segment) open(of *combination) *view {
 // look fills in probes of a view.
 func (s *Segment) look(v *view, probes uint64) {
 	c, of, n, h := s.c, v.of, s.c.n, len(s.src.order)
-	long, short := n+2*h+2, n+h
+	long, short := n+2*h+1, n+h
 	responses := c.responses(s.src)
 	v.done |= probes
 	for p := range of.memo.values {
@@ -128,8 +161,10 @@ func (s *Segment) look(v *view, probes uint64) {
 			to[n+2*k], to[n+2*k+1] = re, im
 			size[n+k] = math.Sqrt(re*re + im*im)
 		}
-		to[n+2*h] = e + dot(c.unitDC, from)
-		to[n+2*h+1] = from[n+1] + dot(c.constant, from)
+		to[n+2*h] = from[n+1] + dot(c.constant, from)
+		if dc := s.src.dc; dc != 0 {
+			to[n+2*h] += dc * (e + dot(c.unitDC, from))
+		}
 	}
 }
 
@@ -167,8 +202,10 @@ func (c *combination) sizes(w, out []float64) {
 // that is no contact the current where it conducts and the voltage where it
 // blocks.
 type prober struct {
-	net   *netlist
-	edges []edge
+	net     *netlist
+	edges   []edge
+	passive uint64   // their probes, one bit each
+	owner   []uint64 // by probe, the bit of the channel that it belongs to, if any
 }
 
 // edge is the probe of a junction or one-way path.
@@ -202,11 +239,13 @@ func newProber(net *netlist) (p prober, gears []gear) {
 	p.net = net
 	of := make([]int, len(net.branches))
 	oneWays := uint64(0)
+	p.owner = make([]uint64, len(net.probes))
 	for i, at := range net.probes {
 		of[at] = i
 		b := &net.branches[at]
 		if b.kind == junction || b.kind == diode {
 			p.edges = append(p.edges, edge{i, b.valve, b})
+			p.passive |= 1 << i
 		}
 		if b.kind == diode {
 			oneWays |= 1 << i
@@ -220,6 +259,11 @@ func newProber(net *netlist) (p prober, gears []gear) {
 		if c.junction >= 0 {
 			g.junction, g.junctionValve = of[c.junction], net.branches[c.junction].valve
 			g.probes |= 1 << g.junction
+		}
+		for i := range p.owner {
+			if g.probes&^oneWays>>i&1 == 1 {
+				p.owner[i] = 1 << k
+			}
 		}
 		gears = append(gears, g)
 	}
