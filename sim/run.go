@@ -81,6 +81,9 @@ func Run(ctx context.Context, b *models.Board, o Options) (*Result, error) {
 	defer func() {
 		for _, m := range r.versions {
 			m.sol.Release()
+			if m.calm != nil {
+				m.calm.Release()
+			}
 		}
 	}()
 	if err := r.loop(ctx); err != nil {

@@ -51,9 +51,8 @@ type Calm struct {
 	pocketRate      float64 // of the pocket alone, 1/s
 	pocketWindow    response
 
-	spans spans
-	steps []calmStep // the pieces as one boiler sees them
-	spare []Rhythm   // for the next ones
+	room  *calmRoom
+	spare []Rhythm // of it, for the next ones
 }
 
 // calmSingle is lid or pocket.
@@ -172,7 +171,7 @@ func (m *Machine) Calm(dt float64) *Calm {
 		}
 	}
 	c := &Calm{
-		m: m, dt: dt, boilers: make([]calmBoiler, n), entered: -1, ref: water.CP(60),
+		m: m, dt: dt, boilers: make([]calmBoiler, n), entered: -1, ref: water.CP(60), room: spareRooms.Get().(*calmRoom),
 		ambient: p.ambient, bridge: p.bridge,
 		lid:    calmSingle{lid, p.air[lid], 1 / p.capacity[lid]},
 		pocket: calmSingle{pocket, p.air[pocket], 1 / p.capacity[pocket]},
@@ -236,7 +235,7 @@ func (c *Calm) enter() bool {
 				return false
 			}
 			c.epoch++
-			c.spans.forget()
+			c.room.forget()
 		}
 		b.inlet = v.hInlet
 		b.limit, b.melts = v.boiling-calmMargin, math.Inf(1)

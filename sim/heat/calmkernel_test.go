@@ -3,11 +3,14 @@ package heat
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 
+	"boilwright/models"
 	q "boilwright/models/quantity"
+	"boilwright/sim/boardfile"
 )
 
 // exact takes the five nodes of a boiler and their integrals through a time of
@@ -151,8 +154,8 @@ func TestRhythmRepeats(t *testing.T) {
 	if got := c.Rhythm(calmPieces([3]int{1, 4, 7})); got.boilers[1] != first.boilers[1] {
 		t.Errorf("found %+v after many others, expected %+v as before", got.boilers[1], first.boilers[1])
 	}
-	if len(c.spans.durations) > mostSpans+len(pieces) {
-		t.Errorf("found %d durations remembered, expected at most %d", len(c.spans.durations), mostSpans)
+	if len(c.room.durations) > mostSpans+len(pieces) {
+		t.Errorf("found %d durations remembered, expected at most %d", len(c.room.durations), mostSpans)
 	}
 	pieces = calmPieces([3]int{1, 4, 7})
 	b.Channels[0].Boiler.Water *= 1.5
@@ -211,4 +214,52 @@ func TestCalmLimits(t *testing.T) {
 	if told[true] < 1000 || told[false] < 1000 {
 		t.Errorf("found %v, expected windows of both kinds", told)
 	}
+}
+
+// What one Calm's rhythms lay in serves another, of another number of boilers too,
+// as if it were new.
+func TestCalmRoom(t *testing.T) {
+	f, err := boardfile.Embedded("dye-bench-230")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := f.Board
+	one := b.Clone()
+	one.Channels, one.Couplings = one.Channels[:1], nil
+	rhythm := func(b *models.Board, room *calmRoom) Rhythm {
+		m, err := New(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := m.Calm(1)
+		c.room = room
+		if !c.Able(0) {
+			t.Fatal("found a machine that is not calm, expected one that is")
+		}
+		var r Rhythm
+		for i := range 100 { // several slabs
+			r = *c.Rhythm([]Piece{piece(len(b.Channels), 0.25, 2000+float64(i)), piece(len(b.Channels), 0.75, 1)})
+		}
+		return r
+	}
+	room := new(calmRoom)
+	for k, b := range []*models.Board{b, one, b} {
+		want, got := rhythm(b, new(calmRoom)), rhythm(b, room)
+		if !slices.Equal(got.boilers, want.boilers) || got.pocket != want.pocket || got.pocketSum != want.pocketSum {
+			t.Errorf("use %d: found %+v, expected %+v", k+1, got, want)
+		}
+		room.empty()
+	}
+	if len(room.slabs) == 0 || room.used != 0 {
+		t.Errorf("found %d slabs, %d of them used, expected some, and none used", len(room.slabs), room.used)
+	}
+}
+
+func piece(channels int, duration, watts float64) Piece {
+	p := Piece{Duration: duration}
+	p.Element, p.Link = make([]float64, channels), make([]float64, channels)
+	for k := range p.Element {
+		p.Element[k], p.Link[k], p.Pocket = watts*float64(k+1), watts*1e-4, p.Pocket+watts*1e-3
+	}
+	return p
 }

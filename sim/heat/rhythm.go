@@ -1,6 +1,9 @@
 package heat
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // Rhythm is what a window's pieces of power do to each boiler, per unit of
 // their own powers. It belongs to the Calm that made it.
@@ -49,14 +52,8 @@ type calmStep struct {
 
 // Rhythm works out the pieces of a window, which together last as long as one.
 func (c *Calm) Rhythm(pieces []Piece) *Rhythm {
-	const many = 16
-	n := len(c.boilers)
 	if len(c.spare) == 0 {
-		c.spare = make([]Rhythm, many)
-		parts := make([]rhythm, many*n)
-		for i := range c.spare {
-			c.spare[i].boilers = parts[i*n : (i+1)*n : (i+1)*n]
-		}
+		c.spare = c.room.slab(len(c.boilers))
 	}
 	r := &c.spare[0]
 	c.spare = c.spare[1:]
@@ -65,12 +62,66 @@ func (c *Calm) Rhythm(pieces []Piece) *Rhythm {
 	return r
 }
 
+// calmRoom is what rhythms and the responses to durations lie in.
+type calmRoom struct {
+	slabs []*calmSlab
+	used  int // of them
+	spans
+	steps []calmStep // the pieces as one boiler sees them
+}
+
+// calmSlab is room for some rhythms.
+type calmSlab struct {
+	rhythms [16]Rhythm
+	parts   []rhythm
+}
+
+// mostSlabs bounds how many slabs a room keeps.
+const mostSlabs = 64
+
+var spareRooms = sync.Pool{New: func() any { return new(calmRoom) }}
+
+// slab returns rhythms of n boilers, all zero.
+func (r *calmRoom) slab(n int) []Rhythm {
+	var s *calmSlab
+	if r.used < len(r.slabs) {
+		s = r.slabs[r.used]
+	} else if s = new(calmSlab); r.used < mostSlabs {
+		r.slabs = append(r.slabs, s)
+	}
+	r.used++
+	if many := n * len(s.rhythms); many > len(s.parts) {
+		s.parts = make([]rhythm, many)
+	} else {
+		clear(s.parts[:many])
+	}
+	for i := range s.rhythms {
+		s.rhythms[i] = Rhythm{boilers: s.parts[i*n : (i+1)*n : (i+1)*n]}
+	}
+	return s.rhythms[:]
+}
+
+// Release hands back what the rhythms lie in, which then serves another Calm. Neither
+// c nor a Rhythm that it made may be used thereafter. Calling it is never necessary.
+func (c *Calm) Release() {
+	r := c.room
+	c.room, c.spare = nil, nil
+	r.empty()
+	spareRooms.Put(r)
+}
+
+// empty takes back all that was handed out.
+func (r *calmRoom) empty() {
+	r.used = 0
+	r.forget()
+}
+
 // Fits reports whether r was made for the boilers as they are.
 func (c *Calm) Fits(r *Rhythm) bool { return r.epoch == c.epoch }
 
 // span returns where the responses to d seconds are.
 func (c *Calm) span(d float64) int {
-	s, size := &c.spans, calmNodes*len(c.boilers)+1
+	s, size := &c.room.spans, calmNodes*len(c.boilers)+1
 	slot := 0
 	if u := d / c.dt * (spanSlots - 1); u > 0 && u < spanSlots {
 		slot = int(u)
@@ -96,20 +147,21 @@ func (c *Calm) span(d float64) int {
 }
 
 func (c *Calm) fill(r *Rhythm, pieces []Piece) {
-	if len(c.spans.durations) >= mostSpans {
-		c.spans.forget()
+	room := c.room
+	if len(room.durations) >= mostSpans {
+		room.forget()
 	}
-	if len(c.steps) < len(pieces) {
-		c.steps = make([]calmStep, len(pieces))
+	if len(room.steps) < len(pieces) {
+		room.steps = make([]calmStep, len(pieces))
 	}
-	steps := c.steps[:len(pieces)]
+	steps := room.steps[:len(pieces)]
 	pocket := calmNodes * len(c.boilers)
 	above := 0.0 // K, by the pieces before
 	for i := range pieces {
 		w := &pieces[i]
 		at := c.span(w.Duration)
 		steps[i].at, steps[i].duration = at, w.Duration
-		e, power := &c.spans.responses[at+pocket], w.Pocket*c.pocket.inverse
+		e, power := &room.responses[at+pocket], w.Pocket*c.pocket.inverse
 		r.pocket += w.Pocket * w.Duration
 		r.pocketSum += above*e.one + power*e.two
 		above = above*e.decay + power*e.one
@@ -126,7 +178,7 @@ func (c *Calm) fill(r *Rhythm, pieces []Piece) {
 		}
 		o.energy, o.linkEnergy = energy, linkEnergy
 		o.reach = energy*b.inverse[waterNode] + linkEnergy*b.inverse[linkNode]
-		responses := c.spans.responses[k*calmNodes:]
+		responses := room.responses[k*calmNodes:]
 		share, together := o.share(b, steps)
 		if energy != 0 {
 			o.respond(b, steps, responses, share, c.dt)
