@@ -226,7 +226,7 @@ func TestCalmRoom(t *testing.T) {
 	b := f.Board
 	one := b.Clone()
 	one.Channels, one.Couplings = one.Channels[:1], nil
-	rhythm := func(b *models.Board, room *calmRoom) Rhythm {
+	rhythms := func(b *models.Board, room *calmRoom, idle int) []*Rhythm {
 		m, err := New(b)
 		if err != nil {
 			t.Fatal(err)
@@ -236,17 +236,23 @@ func TestCalmRoom(t *testing.T) {
 		if !c.Able(0) {
 			t.Fatal("found a machine that is not calm, expected one that is")
 		}
-		var r Rhythm
-		for i := range 100 { // several slabs
-			r = *c.Rhythm([]Piece{piece(len(b.Channels), 0.25, 2000+float64(i)), piece(len(b.Channels), 0.75, 1)})
+		var all []*Rhythm
+		for i := range 100 { // several slabs, some rhythms of rest
+			watts := 2000 + float64(i)
+			if i%idle == 0 {
+				watts = 0
+			}
+			all = append(all, c.Rhythm([]Piece{piece(len(b.Channels), 0.25, watts), piece(len(b.Channels), 0.75, watts/1000)}))
 		}
-		return r
+		return all
 	}
 	room := new(calmRoom)
 	for k, b := range []*models.Board{b, one, b} {
-		want, got := rhythm(b, new(calmRoom)), rhythm(b, room)
-		if !slices.Equal(got.boilers, want.boilers) || got.pocket != want.pocket || got.pocketSum != want.pocketSum {
-			t.Errorf("use %d: found %+v, expected %+v", k+1, got, want)
+		want, found := rhythms(b, new(calmRoom), k+2), rhythms(b, room, k+2)
+		for i, got := range found {
+			if want := want[i]; !slices.Equal(got.boilers, want.boilers) || got.pocket != want.pocket || got.pocketSum != want.pocketSum {
+				t.Errorf("use %d, rhythm %d: found %+v, expected %+v", k+1, i+1, got, want)
+			}
 		}
 		room.empty()
 	}
