@@ -110,6 +110,7 @@ type controller struct {
 	started  bool
 	reached  bool // has been in band since the controls came on
 	shown    Indicator
+	far      float64 // °C of the probe, below which it decides as it last did
 }
 
 // cycles returns how many of the n whole cycles of the coming window of w
@@ -180,7 +181,48 @@ func (c *controller) indicate(reading float64, on bool) Indicator {
 }
 
 // reset forgets what a channel has learnt while the controls were off.
-func (c *controller) reset() { c.integral, c.started, c.reached = 0, false, false }
+func (c *controller) reset() {
+	c.integral, c.started, c.reached = 0, false, false
+	c.far = math.Inf(-1)
+}
+
+// limit is the reading in °C below which the controller decides at any reading as
+// it has just done at one, and learns nothing from it; −Inf where there is none.
+func (c *controller) limit() float64 {
+	s, limit := c.set, math.Inf(1)
+	if c.shown != IndicatorOff {
+		limit = min(float64(s.SetPoint)-float64(s.InBand), float64(s.OverTemp))
+	}
+	switch {
+	case !s.Enabled || s.Kind == models.FixedDuty:
+		return limit
+	case s.Kind == models.Hysteresis && c.on:
+		return min(limit, float64(s.SetPoint)-float64(s.Band)/2)
+	case s.Kind != models.Hysteresis && s.Gain > 0: // all cycles, and e > 0
+		return min(limit, float64(s.SetPoint)-max(0, (1-c.integral)/s.Gain))
+	}
+	return math.Inf(-1)
+}
+
+// look finds how warm a probe at t °C, taken for the given reading, may become
+// without a change of decision: readings rise with the temperature.
+func (c *controller) look(p *models.Probe, t, reading float64) {
+	limit := c.limit()
+	// Most of the way there, as long as it is some way; the rest later.
+	gap := 0.9 * (limit - reading)
+	if far := t + gap; gap > 1 && rising(p) && p.Reading(p.Code(far)) < limit-0.01 {
+		c.far = far
+	}
+}
+
+// rising reports whether what a controller takes a probe for rises with its
+// temperature for sure.
+func rising(p *models.Probe) bool {
+	if p.A == 0 {
+		return p.Beta > 0
+	}
+	return p.B > 0 && p.C >= 0
+}
 
 // pattern writes which of n cycles are on for c of them: in one run from the
 // start, or spread so that cycle j is on when ⌊(j+1)c/n⌋ > ⌊j·c/n⌋.

@@ -268,3 +268,42 @@ func TestSensedAgainstProbe(t *testing.T) {
 		}
 	}
 }
+
+// A controller that has found how warm its probe may become without a change of
+// decision decides the same below that as one that has not, whatever it has learnt.
+func TestLookAgainstDeciding(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		set := models.Control{
+			Enabled: rapid.Bool().Draw(t, "enabled"), Kind: rapid.SampledFrom([]models.ControlKind{models.Proportional, models.Hysteresis, models.FixedDuty}).Draw(t, "kind"),
+			SetPoint: q.Celsius(rapid.Float64Range(20, 130).Draw(t, "set point")), Band: q.Kelvin(rapid.Float64Range(0.5, 20).Draw(t, "band")),
+			InBand: q.Kelvin(rapid.Float64Range(0.5, 20).Draw(t, "in band")), OverTemp: q.Celsius(rapid.Float64Range(20, 150).Draw(t, "over")),
+			Gain: rapid.Float64Range(0, 0.5).Draw(t, "gain"), Integral: q.Second(rapid.Float64Range(0, 500).Draw(t, "integral time")), Duty: 1,
+		}
+		p := models.Probe{R25: 10e3, Beta: 3950, Top: 10e3, Bits: rapid.IntRange(6, 14).Draw(t, "bits"), Offset: q.Kelvin(rapid.Float64Range(-30, 30).Draw(t, "offset"))}
+		p.Open, p.Shorted = rapid.IntRange(0, 9).Draw(t, "open") == 0, rapid.IntRange(0, 9).Draw(t, "shorted") == 0
+		const n, w = 50, 1
+		c := controller{set: &set, integral: rapid.Float64Range(-2, 2).Draw(t, "integral"), reached: rapid.Bool().Draw(t, "reached")}
+		warm := rapid.Float64Range(0, 140).Draw(t, "from")
+		reading := p.Reading(p.Code(warm))
+		c.indicate(reading, true)
+		if c.cycles(reading, n, w) != n {
+			t.Skip("not all cycles")
+		}
+		c.far = math.Inf(-1)
+		c.look(&p, warm, reading)
+		for range 20 {
+			temp := rapid.Float64Range(-40, 160).Draw(t, "probe")
+			if temp >= c.far {
+				continue
+			}
+			other := c
+			reading := p.Reading(p.Code(temp))
+			if shown := other.indicate(reading, true); shown != c.shown {
+				t.Fatalf("at %g °C, below %g °C: found %q, expected %q as before", temp, c.far, shown, c.shown)
+			}
+			if cycles := other.cycles(reading, n, w); cycles != n || other != c {
+				t.Fatalf("at %g °C, below %g °C: found %d cycles and %+v, expected %d and %+v", temp, c.far, cycles, other, n, c)
+			}
+		}
+	})
+}

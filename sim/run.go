@@ -332,7 +332,7 @@ func (r *run) edit(first bool) error {
 		if cut := r.heat.State().Cut[k]; cut != m.sol.ThermostatOpen(k) {
 			m.engine.change(func(s *circuit.Solver) { setThermostat(s, k, cut) })
 		}
-		r.control[k].set = &m.board.Channels[k].Control
+		r.control[k].set, r.control[k].far = &m.board.Channels[k].Control, math.Inf(-1)
 		r.sensed[k] = sensed{}
 	}
 	r.order = byPriority(m.board.Channels)
@@ -413,8 +413,11 @@ func (r *run) decide(h int64) {
 	cycles, window := r.window/2, float64(r.window)*r.half
 	control, counts, sensed, probes := r.control, r.counts[:len(r.control)], r.sensed[:len(r.control)], s.Probe[:len(r.control)]
 	for k := range control {
-		c := &control[k]
-		reading := sensed[k].reading(&b.Channels[k].Probe, probes[k])
+		c, p, t := &control[k], &b.Channels[k].Probe, probes[k]
+		if on && r.on && t < c.far {
+			continue
+		}
+		reading := sensed[k].reading(p, t)
 		if on && !r.on {
 			c.reset()
 		}
@@ -425,6 +428,10 @@ func (r *run) decide(h int64) {
 		n := 0
 		if on {
 			n = c.cycles(reading, cycles, window)
+			c.far = math.Inf(-1)
+			if n == cycles {
+				c.look(p, t, reading)
+			}
 		}
 		counts[k] = n
 	}
