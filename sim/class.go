@@ -39,6 +39,10 @@ const (
 	// where it counts for what else the circuit does.
 	wideLeakage   = 100.0
 	narrowLeakage = 25.0
+	// leastLeakage is the narrowest of those, where a blocking channel takes so
+	// much that sameLeak of its heating energy could be wrong.
+	leastLeakage = 2.0
+	sameLeak     = 1e-6
 	// early is the angle in degrees up to which a firing is an early one: at
 	// the cold end of a wide class it could come at 1.6 times that.
 	early = 8.0

@@ -59,6 +59,9 @@ func (m *moved) carried(slope float64) float64 {
 // sum x of slopes times drops.
 func others(x float64) float64 { return (1 + x/2) * (1 + x/2) }
 
+// leakageLaw is by how much leakage grows, 1/K: it doubles every 10 K.
+const leakageLaw = math.Ln2 / 10
+
 // leakage is what warmth makes of a triac's leakage, which doubles every 10 K.
 type leakage struct {
 	more     float64 // by the temperature last moved to
@@ -68,7 +71,7 @@ type leakage struct {
 // move sets the leakage to a temperature t K above that of the class. Near the
 // last exponential it goes on by a series, to 1e-6.
 func (l *leakage) move(t float64) {
-	const law = math.Ln2 / 10
+	const law = leakageLaw
 	if l.base == 0 || math.Abs(t-l.at) > 1 {
 		l.at, l.base = t, math.Exp(law*t)
 	}

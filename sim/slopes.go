@@ -44,6 +44,7 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 			r.almost(k)
 			if !r.bridged[k] {
 				st.leak[k] = c[tTriac]
+				r.blocked(k, c)
 			}
 		}
 		if !r.carries(st, k) {
@@ -64,6 +65,22 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 				r.narrow(k, late)
 			}
 		}
+	}
+}
+
+// blocked narrows the classes of channel k, whose triac blocked, with the energies
+// c of the channel, where what leaks adds so much to the current in the element
+// that this is not the same throughout a class.
+func (r *reuse) blocked(k int, c tally) {
+	// What a leak of loss x leaves in the element, y being what is there: of the
+	// square of the sum of two currents.
+	x, y := c[tTriac]/r.rated[k], c[tElement]/r.rated[k]
+	adds := x*x + 2*x*math.Sqrt(y)
+	w := r.widths[k].leakage
+	if adds*math.Expm1(w/2*leakageLaw) > sameLeak && w > leastLeakage {
+		to := widest
+		to.leakage = w / 2 // there its middle is nearer
+		r.narrow(k, to)
 	}
 }
 

@@ -58,7 +58,10 @@ func (f *finder) reset(seg *Segment) {
 }
 
 // release lets go of what the finder has looked at; its storage stays.
-func (f *finder) release() { f.seg, f.own, f.arrived = nil, nil, nil }
+func (f *finder) release() {
+	f.seg, f.own, f.arrived, f.rising = nil, nil, nil, nil
+	f.then = nil // perhaps that of a combination, see HalfCycle
+}
 
 // place is a time with the basis functions there.
 type place struct {
