@@ -2,8 +2,9 @@ package circuit
 
 import "sync"
 
-// arena hands out what is to stay, all zero, from larger pieces. Those up to a
-// certain size serve again after it has been emptied.
+// arena hands out what is to stay from larger pieces. Those up to a certain size
+// serve again after it has been emptied; what they hold by then is cleared only
+// where it is handed out once more.
 type arena[T any] struct {
 	free   []T
 	next   int // size of the next piece
@@ -11,11 +12,21 @@ type arena[T any] struct {
 	used   int // how many of them have been handed out from
 }
 
+// What an emptied arena points to stays reachable until it is handed out once more,
+// or the garbage collector takes the workspace from the pool.
+
 // maxPieces bounds how many pieces an arena keeps when it is emptied.
 const maxPieces = 48
 
-// take hands out n from a piece of least at first, then of more.
+// take hands out n, all zero, from a piece of least at first, then of more.
 func (a *arena[T]) take(n, least int) []T {
+	x := a.lend(n, least)
+	clear(x)
+	return x
+}
+
+// lend is take for those who write all of it: it may hold anything.
+func (a *arena[T]) lend(n, least int) []T {
 	if n > len(a.free) {
 		a.open(n, least)
 	}
@@ -43,12 +54,7 @@ func (a *arena[T]) open(n, least int) {
 }
 
 // empty takes back all that has been handed out.
-func (a *arena[T]) empty() {
-	for _, p := range a.pieces[:a.used] {
-		clear(p)
-	}
-	a.free, a.used = nil, 0
-}
+func (a *arena[T]) empty() { a.free, a.used = nil, 0 }
 
 // leave forgets all that has been handed out, which goes on to serve those who
 // have it.
@@ -70,6 +76,14 @@ func (w *workspace) take(n int) []float64 {
 		return make([]float64, n)
 	}
 	return w.numbers.take(n, 1000)
+}
+
+// lend is take for those who write all of it.
+func (w *workspace) lend(n int) []float64 {
+	if w == nil {
+		return make([]float64, n)
+	}
+	return w.numbers.lend(n, 1000)
 }
 
 // takeInts lends integers, as take does numbers.
@@ -105,14 +119,9 @@ func (s *Solver) Release() {
 
 // forget leaves a course nothing but its room.
 func (c *course) forget() {
-	c.old, c.at, c.none.c = c.old[:0], 0, nil
+	c.old, c.at = c.old[:0], 0
 	for i := range c.legs {
 		c.legs[i] = c.legs[i][:0]
-	}
-	for _, legs := range [3][]leg{c.old, c.legs[0], c.legs[1]} {
-		for i := range legs[:cap(legs)] {
-			legs[:cap(legs)][i].c = nil
-		}
 	}
 }
 
@@ -128,17 +137,18 @@ func (s *Solver) retire(w *workspace) {
 	w.finder.release()
 	w.course.forget()
 	w.integrator.find.release()
-	clear(w.reduced[:cap(w.reduced)])
 	clear(w.recent[:])
 	clear(w.trials[:])
 	s.recent, s.trials = nil, nil
 	w.numbers.empty()
 	w.phasors.empty()
+	w.flags.empty()
 	w.combinations.empty()
 	w.views.empty()
 	w.bands.empty()
 	w.ints.empty()
 	w.ends.empty()
+	w.lists.empty()
 	w.branches, s.net.branches = s.net.branches[:0], nil
 	spareWork.Put(w)
 }

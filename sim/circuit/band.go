@@ -47,8 +47,8 @@ func (s *Solver) band(c *combination) *band {
 	b, status := c.memo.band, s.status()
 	if b == nil {
 		n := len(s.net.probes)
-		bounds := s.net.work.take(2 * n)
-		b = &s.net.work.bands.take(1, 8)[0]
+		bounds := s.net.work.lend(2 * n)
+		b = &s.net.work.bands.lend(1, 8)[0]
 		b.low, b.high = bounds[:n], bounds[n:]
 		c.memo.band = b
 	} else if b.status == status && b.serial == s.limSerial {

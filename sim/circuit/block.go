@@ -112,7 +112,7 @@ func (n *netlist) partition() {
 // prepare makes room for what is worked out of a network in blocks, and notes
 // where everything is.
 func (n *netlist) prepare() {
-	n.kept, n.strands = nil, nil
+	n.kept, n.bases, n.wasted, n.strands = nil, nil, nil, nil
 	n.scale = n.work.take(len(n.states))
 	for i, b := range n.states {
 		n.scale[i] = math.Sqrt(n.branches[b].store)
@@ -129,6 +129,12 @@ func (n *netlist) prepare() {
 		return own
 	}
 	n.ends = place(n.trunk, -1)
+	n.common = n.linkMask
+	for _, at := range n.trunk {
+		if v := n.branches[at].valve; v >= 0 {
+			n.common |= 3 << (2 * v)
+		}
+	}
 	for i := range n.blocks {
 		n.blocks[i].ends = place(n.blocks[i].branches, i)
 	}
@@ -256,7 +262,7 @@ func (p *params) reduce(at int, k key) (*reduced, error) {
 func (r *reduced) mirrored(b *block, w *workspace) *reduced {
 	m := &w.reductions.take(1, 8)[0]
 	m.active, m.width, m.joined = r.active, r.width, r.joined
-	m.divide(b, w.blocks.take(len(r.all), 1000))
+	m.divide(b, w.blocks.lend(len(r.all), 1000))
 	copy(m.all, r.all)
 	for i := r.width - 1; i < len(m.all); i += r.width {
 		m.all[i] = -m.all[i]
@@ -359,14 +365,14 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	if col := w.solve(); col >= 0 {
 		return nil, p.singular(k, col, b.nodes, b.branches)
 	}
-	r.divide(b, w.blocks.take((own+len(b.branches)+len(b.probes)+edge)*cols, 1000))
+	r.divide(b, w.blocks.lend((own+len(b.branches)+len(b.probes)+edge)*cols, 1000))
+	clear(r.flow)
 	for i := range own {
 		copy(r.line(r.node, i), w.solution(i))
 	}
 	w.row = resize(w.row, cols)
 	for i := range w.members {
 		m, amps := &w.members[i], r.line(r.amps, i)
-		clear(w.row)
 		w.read(m, w.row, amps)
 		if m.a.col >= 0 {
 			for j, x := range amps {

@@ -2,7 +2,6 @@ package circuit
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -15,6 +14,7 @@ import (
 // Rows of C, d and h stand side by side in rows.
 type combination struct {
 	key    key
+	serial uint64 // see workspace.made
 	net    *netlist
 	n      int   // active states
 	active []int // active state to state of the netlist
@@ -144,67 +144,34 @@ func (p *params) assemble(k key) (*combination, error) {
 		}
 		w.reduced = append(w.reduced, r)
 	}
-	c := &w.combinations.take(1, 2)[0]
-	c.key, c.net = k, net
+	c := w.newCombination(k, net)
 	c.blocks = append(c.few[:0], w.reduced...)
-	w.column, w.active = resize(w.column, len(net.states)), w.active[:0]
-	for s, i := range net.states {
-		w.column[s] = -1
-		if f, _, _ := p.shape(i, k); f == voltage || f == current {
-			w.column[s] = len(w.active)
-			w.active = append(w.active, s)
-		}
-	}
-	if !slices.Equal(p.active, w.active) { // most combinations have the same
-		p.active = slices.Clone(w.active)
-	}
-	c.active, c.n, c.width = p.active, len(p.active), len(p.active)+2
+	b := p.base(k)
+	c.active, c.n, c.width = b.active, len(b.active), len(b.active)+2
+	w.from(b)
 	p.equations(c)
 	if col := w.solve(); col >= 0 {
 		return nil, p.singular(k, col, net.shared, net.trunk)
 	}
-	c.rows = w.take(net.atHand * c.width)
-	c.a, c.be, c.kc = w.take(c.n*c.n), w.take(c.n), w.take(c.n)
+	c.rows = w.lend(net.atHand * c.width)
+	c.a, c.be, c.kc = w.lend(c.n*c.n), w.lend(c.n), w.lend(c.n)
 	p.gather(c)
 	c.bound = c.spectralBound(net)
 	return c, nil
 }
 
-// equations puts up the equations of the shared nodes and the trunk of a
-// combination.
+// newCombination lends a combination.
+func (w *workspace) newCombination(k key, net *netlist) *combination {
+	c := &w.combinations.take(1, 2)[0]
+	w.made++
+	c.key, c.serial, c.net = k, w.made, net
+	return c
+}
+
+// equations adds a combination's blocks to the equations of its base.
 func (p *params) equations(c *combination) {
-	net, w, k := p.net, p.work, c.key
+	net, w := p.net, p.work
 	shared, one := len(net.shared), c.width-1
-	spot := func(e end) int {
-		if e.row < 0 {
-			return shared // the reference
-		}
-		return e.row
-	}
-	w.members = resize(w.members, len(net.trunk))
-	w.separate(shared + 1)
-	unknowns := shared
-	for i, at := range net.trunk {
-		m, b := &w.members[i], &net.branches[at]
-		*m = member{a: net.ends[i][0], b: net.ends[i][1], x: -1, given: -1}
-		m.form, m.ohms, m.volts = p.shape(at, k)
-		if m.form == impedance || m.form == voltage {
-			m.x = unknowns
-			unknowns++
-		}
-		if b.kind == source {
-			m.given = c.n
-		} else if b.state >= 0 {
-			m.given = w.column[b.state]
-		}
-		if m.form != absent && m.form != current {
-			w.join(spot(m.a), spot(m.b)) // the reference stays a root
-		}
-	}
-	w.begin(unknowns, c.width)
-	for i := range w.members {
-		w.stamp(&w.members[i])
-	}
 	for i, r := range c.blocks {
 		edge := net.blocks[i].edge
 		for j, x := range r.joined {
@@ -219,14 +186,21 @@ func (p *params) equations(c *combination) {
 			}
 		}
 		for j, e := range edge {
-			row, flow := net.local[e], r.line(r.flow, j)
+			flow, row, mask := r.line(r.flow, j), net.local[e], uint64(1)<<(w.unknowns+one)
+			left, right := w.rows[row*w.length:][:w.unknowns], w.solution(row)
 			for l, e2 := range edge {
-				w.add(row, net.local[e2], flow[l])
+				col := net.local[e2]
+				left[col] += flow[l]
+				mask |= 1 << col
 			}
+			states := flow[len(edge):]
 			for l, s := range r.active {
-				w.put(row, w.column[s], -flow[len(edge)+l])
+				col := w.column[s]
+				right[col] -= states[l]
+				mask |= 1 << (w.unknowns + col)
 			}
-			w.put(row, one, -flow[r.width-1])
+			right[one] -= states[len(r.active)]
+			w.pattern[row] |= mask
 		}
 	}
 	// An island without a path to the reference is tied to it at one node; no
@@ -237,7 +211,7 @@ func (p *params) equations(c *combination) {
 		}
 	}
 	for i := range w.members {
-		if m := &w.members[i]; m.form == current && w.find(spot(m.a)) != w.find(spot(m.b)) {
+		if m := &w.members[i]; m.form == current && w.find(net.spot(m.a)) != w.find(net.spot(m.b)) {
 			c.apart = true
 		}
 	}
@@ -254,7 +228,6 @@ func (p *params) gather(c *combination) {
 	first := len(net.probes) + len(net.shared)
 	for i, at := range net.trunk {
 		b, m, amps := &net.branches[at], &w.members[i], c.line(first+i)
-		clear(w.row)
 		w.read(m, w.row, amps)
 		switch m.form {
 		case voltage:
@@ -271,15 +244,31 @@ func (p *params) gather(c *combination) {
 		}
 	}
 	for i, r := range c.blocks {
-		for j, of := range net.blocks[i].probes {
-			c.expandBlock(i, r.line(r.probe, j), c.line(of))
+		b := &net.blocks[i]
+		w.edge = resize(w.edge, len(b.edge)*c.width)
+		for j, e := range b.edge {
+			copy(w.edge[j*c.width:(j+1)*c.width], c.node(e))
+		}
+		for j, of := range b.probes {
+			w.expand(r, r.line(r.probe, j), c.line(of))
 		}
 		for _, s := range r.active {
 			at := net.states[s]
-			c.expandBlock(i, r.line(r.amps, net.order[at]), w.row)
+			w.expand(r, r.line(r.amps, net.order[at]), w.row)
 			c.setRate(w.column[s], w.row, net.branches[at].store)
 		}
 	}
+}
+
+// expand is combination.expandBlock with the rows of the block's edge side by
+// side.
+func (w *workspace) expand(r *reduced, from, to []float64) {
+	states := from[len(from)-1-len(r.active):]
+	weigh(to, from[:len(from)-len(states)], w.edge)
+	for l, s := range r.active {
+		to[w.column[s]] += states[l]
+	}
+	to[len(to)-1] += states[len(states)-1]
 }
 
 // line returns row i of those at hand.
@@ -287,11 +276,11 @@ func (c *combination) line(i int) []float64 { return c.rows[i*c.width : (i+1)*c.
 
 // setRate sets the rate of state s: what drives its store.
 func (c *combination) setRate(s int, row []float64, store float64) {
-	a := c.a[s*c.n : (s+1)*c.n]
-	for j := range a {
-		a[j] = row[j] / store
+	a, by := c.a[s*c.n:(s+1)*c.n], 1/store
+	for j, x := range row[:len(a)] {
+		a[j] = x * by
 	}
-	c.be[s], c.kc[s] = row[c.n]/store, row[c.n+1]/store
+	c.be[s], c.kc[s] = row[c.n]*by, row[c.n+1]*by
 }
 
 func resize[T any](s []T, n int) []T {

@@ -12,7 +12,8 @@ type course struct {
 
 // leg is a segment as a guess at the next one like it.
 type leg struct {
-	c      *combination
+	key    key
+	serial uint64 // of its combination
 	lasted float64
 	who    int     // label of the atom that ended it, −1 for none
 	way    float64 // sign of that atom
@@ -36,22 +37,22 @@ func (c *course) turn(odd bool) {
 // perhaps.
 func (c *course) expect(in *combination) *leg {
 	for i := c.at; i < len(c.old); i++ {
-		if l := &c.old[i]; l.c.key == in.key {
+		if l := &c.old[i]; l.key == in.key {
 			c.at = i + 1
-			if l.c != in { // at another temperature
-				l.c, l.phi = in, l.phi[:0]
+			if l.serial != in.serial { // at another temperature
+				l.serial, l.phi = in.serial, l.phi[:0]
 			}
 			return l
 		}
 	}
-	c.none = leg{c: in, lasted: in.lasted, who: -1, phi: c.none.phi[:0]}
+	c.none = leg{key: in.key, serial: in.serial, lasted: in.lasted, who: -1, phi: c.none.phi[:0]}
 	return &c.none
 }
 
 // note keeps a segment that lasted from start until the finder arrived, and
 // takes over what is known from the guess at it.
 func (c *course) note(guess *leg, start float64, f *finder) {
-	p, legs := f.arrived, c.legs[c.side]
+	p, in, legs := f.arrived, f.seg.c, c.legs[c.side]
 	if len(legs) < cap(legs) {
 		legs = legs[:len(legs)+1] // with the room of an older one
 	} else {
@@ -59,8 +60,9 @@ func (c *course) note(guess *leg, start float64, f *finder) {
 	}
 	c.legs[c.side] = legs
 	l := &legs[len(legs)-1]
-	l.c, l.lasted, l.who, l.way = guess.c, p.t-start, f.who, f.way
-	guess.c.lasted = l.lasted
+	l.key, l.serial = in.key, in.serial
+	l.lasted, l.who, l.way = p.t-start, f.who, f.way
+	in.lasted = l.lasted
 	l.phi, guess.phi = guess.phi, l.phi
 	l.at, l.tau = guess.at, guess.tau
 	if !f.recalls(l, l.lasted) && p.exact {

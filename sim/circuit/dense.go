@@ -2,79 +2,53 @@ package circuit
 
 import "math"
 
-// factor overwrites the n×n row-major matrix a by its LU factors with partial
-// pivoting and records the row exchanges in piv. It returns the column in
-// which no pivot was found, or −1.
-func factor(a []float64, n int, piv []int) int {
-	for k := 0; k < n; k++ {
+// invert overwrites the n×n row-major matrix a by its inverse, by elimination on both
+// sides of the diagonal with partial pivoting, and reports whether there is one.
+// exchanges is room for n numbers.
+func invert(a []float64, n int, exchanges []int) bool {
+	for k := range n {
 		p, best := k, math.Abs(a[k*n+k])
 		for i := k + 1; i < n; i++ {
 			if v := math.Abs(a[i*n+k]); v > best {
 				p, best = i, v
 			}
 		}
-		piv[k] = p
-		if best < 1e-300 || math.IsNaN(best) {
-			return k
+		exchanges[k] = p
+		if !(best >= 1e-300) {
+			return false
 		}
+		own := a[k*n : (k+1)*n]
 		if p != k {
-			rk, rp := a[k*n:k*n+n], a[p*n:p*n+n]
-			for j := range rk {
-				rk[j], rp[j] = rp[j], rk[j]
+			other := a[p*n : (p+1)*n]
+			for j, x := range own {
+				own[j], other[j] = other[j], x
 			}
 		}
-		row := a[k*n : k*n+n]
-		inv := 1 / row[k]
-		for i := k + 1; i < n; i++ {
-			ri := a[i*n : i*n+n]
-			if ri[k] == 0 {
+		// Column k of what becomes the inverse takes the place of the unknown's.
+		by := 1 / own[k]
+		own[k] = 1
+		for j := range own {
+			own[j] *= by
+		}
+		for i := range n {
+			if i == k {
 				continue
 			}
-			f := ri[k] * inv
-			ri[k] = f
-			for j := k + 1; j < n; j++ {
-				ri[j] -= f * row[j]
-			}
-		}
-	}
-	return -1
-}
-
-// solve overwrites the n×m row-major right-hand sides b by the solution, with
-// the factors of factor.
-func solve(a []float64, n int, piv []int, b []float64, m int) {
-	for k := 0; k < n; k++ {
-		if p := piv[k]; p != k {
-			bk, bp := b[k*m:k*m+m], b[p*m:p*m+m]
-			for j := range bk {
-				bk[j], bp[j] = bp[j], bk[j]
-			}
-		}
-	}
-	for i := 1; i < n; i++ {
-		bi := b[i*m : i*m+m]
-		for k := 0; k < i; k++ {
-			if f := a[i*n+k]; f != 0 {
-				bk := b[k*m : k*m+m]
-				for j := range bi {
-					bi[j] -= f * bk[j]
+			row := a[i*n : (i+1)*n][:len(own)]
+			if f := row[k]; f != 0 {
+				row[k] = 0
+				for j, x := range own {
+					row[j] -= f * x
 				}
 			}
 		}
 	}
-	for i := n - 1; i >= 0; i-- {
-		bi := b[i*m : i*m+m]
-		for k := i + 1; k < n; k++ {
-			if f := a[i*n+k]; f != 0 {
-				bk := b[k*m : k*m+m]
-				for j := range bi {
-					bi[j] -= f * bk[j]
-				}
+	for k := n - 1; k >= 0; k-- { // the exchanges of rows are those of its columns
+		if p := exchanges[k]; p != k {
+			for i := 0; i < n*n; i += n {
+				a[i+k], a[i+p] = a[i+p], a[i+k]
 			}
 		}
-		inv := 1 / a[i*n+i]
-		for j := range bi {
-			bi[j] *= inv
-		}
 	}
+	return true
 }

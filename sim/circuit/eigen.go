@@ -13,9 +13,10 @@ import (
 type spectrum struct {
 	n      int
 	a      []float64 // the matrix; then its Schur form
-	z      []float64 // the orthogonal basis of that
+	z      []float64 // the orthogonal basis of that, a vector a row
 	order  []int     // the rows of a as rows of the matrix given
 	u      []float64 // a reflection
+	sums   []float64 // and what it makes of columns
 	values []complex128
 	y      []complex128 // a vector in the Schur basis
 	real   []float64    // and one of a real eigenvalue
@@ -24,9 +25,9 @@ type spectrum struct {
 	// imaginary part is positive.
 	vectors []float64
 
-	// For those who ask: a matrix to be given, its scale and its exchanges.
+	// For those who ask: a matrix to be given, its scale, and exchanges of rows.
 	scaled, scale []float64
-	piv           []int
+	exchanges     []int
 }
 
 // iterations bounds the steps that one eigenvalue may take.
@@ -88,8 +89,8 @@ func (e *spectrum) symmetric(m []float64, n int) bool {
 						u, v = c*u-s*v, s*u+c*v
 						a[k*n+p], a[p*n+k], a[k*n+q], a[q*n+k] = u, u, v, v
 					}
-					u, v := z[k*n+p], z[k*n+q]
-					z[k*n+p], z[k*n+q] = c*u-s*v, s*u+c*v
+					u, v := z[p*n+k], z[q*n+k]
+					z[p*n+k], z[q*n+k] = c*u-s*v, s*u+c*v
 				}
 			}
 		}
@@ -97,7 +98,7 @@ func (e *spectrum) symmetric(m []float64, n int) bool {
 			for k := range n {
 				e.values[k] = complex(a[k*n+k], 0)
 				for i, r := range e.order {
-					e.vectors[r*n+k] = z[i*n+k]
+					e.vectors[r*n+k] = z[k*n+i]
 				}
 			}
 			return true
@@ -160,18 +161,11 @@ func (e *spectrum) vector(k int, small float64) {
 		y[i-1], y[i] = (r*d-x*s)/det, (c*s-z*r)/det
 		i--
 	}
-	square := 0.0
+	v := e.u[:n] // which has served
+	weigh(v, y, e.z)
+	by := 1 / math.Sqrt(dot(v, v))
 	for i, r := range e.order {
-		s := 0.0
-		for j, x := range e.z[i*n : i*n+k+1] {
-			s += x * y[j]
-		}
-		square += s * s
-		e.vectors[r*n+k] = s
-	}
-	length := math.Sqrt(square)
-	for i := range n {
-		e.vectors[i*n+k] /= length
+		e.vectors[r*n+k] = v[i] * by
 	}
 }
 
@@ -211,8 +205,9 @@ func (e *spectrum) complexVector(k int, least float64) {
 	square, most, phase := 0.0, 0.0, 1+0i
 	for i, r := range e.order {
 		s := 0i
-		for j, x := range e.z[i*n : i*n+last+1] {
-			s += complex(x*real(y[j]), x*imag(y[j]))
+		for j, v := range y[:last+1] {
+			x := e.z[j*n+i]
+			s += complex(x*real(v), x*imag(v))
 		}
 		q := real(s)*real(s) + imag(s)*imag(s)
 		square += q

@@ -62,11 +62,7 @@ func (w *workspace) solve() int {
 	}
 	for i := n - 1; i >= 0; i-- {
 		st, ri := &pl.steps[i], w.rows[i*w.length:(i+1)*w.length]
-		out := ri[n:]
-		for _, k := range st.columns[:st.upper] {
-			less(out, ri[k], w.solution(k))
-		}
-		divide(out, ri[i])
+		lessRows(ri[n:], ri, w.rows[n:], st.columns[:st.upper], w.length, 1/ri[i])
 	}
 	return -1
 }
@@ -175,14 +171,7 @@ func (w *workspace) repeat(pl *plan) int {
 			w.exchange(k, st.pivot)
 			return k
 		}
-		inv := 1 / own[k]
-		for _, i := range st.others {
-			ri := rows[i : i+length]
-			f := ri[k] * inv
-			for _, j := range st.columns {
-				ri[j] -= f * own[j]
-			}
-		}
+		clearColumn(rows, k*length, k, st.others, st.columns, 1/own[k])
 	}
 	return len(pl.steps)
 }

@@ -16,9 +16,9 @@ type workspace struct {
 	members  []member
 	parent   []int
 	column   []int // state to column, −1
-	active   []int // states that have one
 	reduced  []*reduced
 	row      []float64 // of a branch
+	edge     []float64 // rows of a block's edge
 	spectrum spectrum
 	lossWork
 	recent     [256]*combination
@@ -27,14 +27,17 @@ type workspace struct {
 	gram       gram
 	course     course
 	integrator integrator
+	made       uint64 // combinations, by which they are told apart
 
 	numbers      arena[float64]
 	phasors      arena[complex128]
+	flags        arena[bool]
 	combinations arena[combination]
 	views        arena[view]
 	bands        arena[band]
 	ints         arena[int]
 	ends         arena[[2]end]
+	lists        arena[loss]
 	branches     []branch
 	// What blocks are made of, which may outlive all else.
 	reductions arena[reduced]
@@ -165,34 +168,55 @@ func (w *workspace) solution(i int) []float64 {
 }
 
 // read writes the voltage and the current of a branch, as it was stamped, from
-// the solution; both must be zero before.
+// the solution.
 func (w *workspace) read(m *member, v, amps []float64) {
+	v = v[:w.columns]
 	if m.form == voltage {
+		clear(v)
 		v[m.given] = 1
 	} else {
-		if a := m.a; a.row >= 0 {
-			copy(v, w.solution(a.row))
-		} else if a.col >= 0 {
-			v[a.col] = 1
-		}
-		if b := m.b; b.row >= 0 {
-			for j, y := range w.solution(b.row) {
-				v[j] -= y
-			}
-		} else if b.col >= 0 {
-			v[b.col]--
-		}
+		w.difference(m, v)
 	}
-	switch m.form {
+	switch amps = amps[:len(v)]; m.form {
 	case conductive:
 		g := 1 / m.ohms
-		for j := range amps {
-			amps[j] = v[j] * g
+		for j, x := range v {
+			amps[j] = x * g
 		}
-		amps[w.columns-1] -= m.volts * g
+		amps[len(amps)-1] -= m.volts * g
 	case impedance, voltage:
 		copy(amps, w.solution(m.x))
 	case current:
+		clear(amps)
 		amps[m.given] = 1
+	default:
+		clear(amps)
+	}
+}
+
+// difference writes the voltage between the ends of a branch.
+func (w *workspace) difference(m *member, v []float64) {
+	a, b := m.a, m.b
+	switch {
+	case a.row >= 0 && b.row >= 0:
+		x, y := w.solution(a.row)[:len(v)], w.solution(b.row)[:len(v)]
+		for j := range v {
+			v[j] = x[j] - y[j]
+		}
+		return
+	case a.row >= 0:
+		copy(v, w.solution(a.row))
+	case b.row >= 0:
+		for j, y := range w.solution(b.row) {
+			v[j] = -y
+		}
+	default:
+		clear(v)
+	}
+	if a.row < 0 && a.col >= 0 {
+		v[a.col]++
+	}
+	if b.row < 0 && b.col >= 0 {
+		v[b.col]--
 	}
 }

@@ -81,8 +81,10 @@ func (g *gram) finish(src *waveform, sums []float64) {
 		}
 		if c.uses < often {
 			c.integrals(src, m)
+			g.energy = resize(g.energy, len(c.groups))
+			dots(g.energy, c.forms, m)
 			for j, to := range c.groups {
-				sums[to] += dot(c.forms[j*len(m):(j+1)*len(m)], m)
+				sums[to] += g.energy[j]
 			}
 			continue
 		}

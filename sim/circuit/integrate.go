@@ -41,10 +41,11 @@ func (c *combination) roots(src *waveform, to []root) []root {
 // ∫|z|² dt, which may well have no rate at all.
 func (c *combination) integrate(src *waveform, m int) {
 	var buf [16]root
+	var d division
 	roots := c.roots(src, buf[:0])
 	for i := range roots {
 		for j := range roots[:i+1] {
-			d := divisionOf(&roots[i], &roots[j])
+			d.set(&roots[i], &roots[j])
 			d.apply(c.forms, m)
 		}
 	}
@@ -55,6 +56,7 @@ func (c *combination) integrate(src *waveform, m int) {
 // than the forms as long as these are used once or twice only.
 func (c *combination) integrals(src *waveform, changes []float64) {
 	var buf [16]root
+	var d division
 	roots := c.roots(src, buf[:0])
 	for i := range roots {
 		x := &roots[i]
@@ -62,7 +64,7 @@ func (c *combination) integrals(src *waveform, changes []float64) {
 		for j := range roots[:i+1] {
 			y := &roots[j]
 			if x.turns || y.turns {
-				d := divisionOf(x, y)
+				d.set(x, y)
 				d.convert(changes)
 			} else if sum := real(x.rate) + real(y.rate); sum <= leastRate {
 				row[y.at] /= sum
@@ -96,8 +98,9 @@ func (c *combination) grow(p *params, src *waveform) {
 	w.charge = resize(w.charge, triangle(one.at+1)) // for a while it is a form
 	last := w.charge[triangle(one.at):]
 	copy(last, c.charge)
+	var d division
 	for i := range w.roots {
-		d := divisionOf(one, &w.roots[i])
+		d.set(one, &w.roots[i])
 		d.apply(w.charge, len(w.charge))
 	}
 	copy(c.charge, last)
@@ -151,9 +154,10 @@ const (
 	together              // two that turn
 )
 
-func divisionOf(x, y *root) (d division) {
+// set makes it that of two roots.
+func (d *division) set(x, y *root) {
 	sum := x.rate + y.rate
-	d.aa = productAt(x.at, y.at)
+	d.kind, d.aa = nothing, productAt(x.at, y.at)
 	switch {
 	case !x.turns && !y.turns:
 		if !cancel(x, y) {
@@ -175,7 +179,6 @@ func divisionOf(x, y *root) (d division) {
 			d.back = reciprocal(2 * conj(x.rate+conj(y.rate)))
 		}
 	}
-	return d
 }
 
 // reciprocal returns 1/z of a rate: no square of one is out of range.

@@ -11,12 +11,18 @@ func dot(a, b []float64) float64 {
 	case 4:
 		a, b := (*[4]float64)(a), (*[4]float64)(b)
 		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3])
+	case 5:
+		a, b := (*[5]float64)(a), (*[5]float64)(b)
+		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3] + a[4]*b[4])
 	case 6:
 		a, b := (*[6]float64)(a), (*[6]float64)(b)
 		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + (a[4]*b[4] + a[5]*b[5])
 	case 7:
 		a, b := (*[7]float64)(a), (*[7]float64)(b)
 		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + (a[4]*b[4] + a[5]*b[5] + a[6]*b[6])
+	case 8:
+		a, b := (*[8]float64)(a), (*[8]float64)(b)
+		return a[0]*b[0] + a[1]*b[1] + (a[2]*b[2] + a[3]*b[3]) + (a[4]*b[4] + a[5]*b[5] + (a[6]*b[6] + a[7]*b[7]))
 	}
 	var s0, s1, s2, s3 float64
 	i := 0
@@ -47,6 +53,10 @@ func dots(out, m, x []float64) {
 		dotsWide(out, m[:len(out)*n], x)
 		return
 	}
+	if n > 8 {
+		dotsLong(out, m[:len(out)*n], x)
+		return
+	}
 	for i := range out {
 		out[i] = dot(m[i*n:(i+1)*n], x)
 	}
@@ -68,6 +78,78 @@ func dotsPlain(out, m, x []float64) {
 			even += row[j] * x[j]
 		}
 		out[i] = even + odd
+	}
+}
+
+// weigh writes the sum of some rows, as long as to, weighted by from.
+func weigh(to, from, rows []float64) {
+	if len(from) == 0 {
+		clear(to)
+		return
+	}
+	weighWide(to, from, rows[:len(from)*len(to)])
+}
+
+// weighPlain is weighWide for every processor: row by row.
+func weighPlain(to, from, rows []float64) {
+	n := len(to)
+	clear(to)
+	for i, x := range from {
+		row := rows[i*n:][:n]
+		for j, y := range row {
+			to[j] += x * y
+		}
+	}
+}
+
+// dotsLongPlain is dotsLong for every processor: dots for long rows, whose numbers
+// are summed every fourth apart.
+func dotsLongPlain(out, m, x []float64) {
+	n := len(x)
+	for i := range out {
+		row := m[i*n:][:n]
+		var a, b, c, d float64
+		j := 0
+		for ; j+3 < n; j += 4 {
+			a += row[j] * x[j]
+			b += row[j+1] * x[j+1]
+			c += row[j+2] * x[j+2]
+			d += row[j+3] * x[j+3]
+		}
+		s := a + c + (b + d)
+		for ; j < n; j++ {
+			s += row[j] * x[j]
+		}
+		out[i] = s
+	}
+}
+
+// lessRowsPlain is lessRows for every processor: it takes from out, for each k of
+// columns, factors[k] times the row that begins at rows[k·stride], and multiplies
+// what is left.
+func lessRowsPlain(out, factors, rows []float64, columns []int, stride int, times float64) {
+	n := len(out)
+	for _, k := range columns {
+		f := factors[k]
+		for j, y := range rows[k*stride:][:n] {
+			out[j] -= f * y
+		}
+	}
+	for j := range out {
+		out[j] *= times
+	}
+}
+
+// clearColumnPlain is clearColumn for every processor: it takes from the rows that
+// begin at others so much of that which begins at own that nothing is left in
+// column k, inverse being that of its number there; only in columns is there
+// anything to do. Column k itself is left as it is.
+func clearColumnPlain(rows []float64, own, k int, others, columns []int, inverse float64) {
+	for _, i := range others {
+		f := rows[i+k] * inverse
+		for _, j := range columns {
+			rows[i+j] -= f * rows[own+j]
+		}
 	}
 }
 

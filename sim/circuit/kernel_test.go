@@ -22,7 +22,7 @@ func TestProducts(t *testing.T) {
 		}
 		return x
 	}
-	for n := range 14 {
+	for n := range 40 {
 		a, b := draw(n), draw(n)
 		near(t, fmt.Sprintf("product of %d numbers", n), dot(a, b), floats.Dot(a, b), 1+floats.Norm(a, 2)*floats.Norm(b, 2), 1e-15)
 		for rows := range 12 {
@@ -75,6 +75,90 @@ func TestRegisters(t *testing.T) {
 		for rows := range 12 {
 			m, x := draw(rows*n), draw(n)
 			same(fmt.Sprintf("%d×%d", rows, n), func(out []float64) { dotsWide(out, m, x) }, func(out []float64) { dotsPlain(out, m, x) }, rows)
+		}
+	}
+	for n := 9; n < 40; n++ {
+		for rows := range 4 {
+			m, x := draw(rows*n), draw(n)
+			same(fmt.Sprintf("%d×%d", rows, n), func(out []float64) { dotsLong(out, m, x) }, func(out []float64) { dotsLongPlain(out, m, x) }, rows)
+		}
+	}
+	for n := range 20 {
+		for rows := 1; rows < 10; rows++ {
+			m, x := draw(rows*n), draw(rows)
+			same(fmt.Sprintf("%d of %d weighed", rows, n), func(out []float64) { weighWide(out, x, m) }, func(out []float64) { weighPlain(out, x, m) }, n)
+		}
+	}
+	for n := range 20 {
+		for rows := 1; rows < 8; rows++ {
+			stride := n + r.IntN(5)
+			m, x, start, times := draw(rows*stride+n), draw(rows), draw(n), r.NormFloat64()
+			var columns []int
+			for k := range rows {
+				if r.IntN(3) > 0 {
+					columns = append(columns, k)
+				}
+			}
+			run := func(less func(out, factors, rows []float64, columns []int, stride int, times float64)) func(out []float64) {
+				return func(out []float64) {
+					copy(out, start)
+					less(out, x, m, columns, stride, times)
+				}
+			}
+			same(fmt.Sprintf("%d of %d numbers less %v of %d rows", n, stride, columns, rows), run(lessRows), run(lessRowsPlain), n)
+			want := mat.NewVecDense(n+1, append(slices.Clone(start), 0))
+			for _, k := range columns {
+				want.AddScaledVec(want, -x[k], mat.NewVecDense(n+1, append(slices.Clone(m[k*stride:k*stride+n]), 0)))
+			}
+			got := make([]float64, n)
+			run(lessRows)(got)
+			for i, y := range got {
+				near(t, "difference", y, times*want.AtVec(i), math.Abs(times)*mat.Norm(want, math.Inf(1))+math.Abs(y), 1e-9)
+			}
+		}
+	}
+	for n := 2; n < 12; n++ {
+		start, k := draw(n*n), r.IntN(n)
+		var others, columns []int
+		for i := range n {
+			if i > 0 && r.IntN(3) > 0 {
+				others = append(others, i*n)
+			}
+			if r.IntN(3) > 0 {
+				columns = append(columns, i)
+			}
+		}
+		run := func(clear func(rows []float64, own, k int, others, columns []int, inverse float64)) func(out []float64) {
+			return func(out []float64) {
+				copy(out, start)
+				clear(out, 0, k, others, columns, 1/start[k])
+			}
+		}
+		same(fmt.Sprintf("column %d of %d cleared", k, n), run(clearColumn), run(clearColumnPlain), n*n)
+	}
+	for n := 2; n < 9; n++ {
+		for range 10 {
+			start, y, z, k := draw(2*n*n), r.NormFloat64(), r.NormFloat64(), r.NormFloat64()
+			i := r.IntN(n - 1)
+			left, bottom := r.IntN(i+1), i+1+r.IntN(n-i)
+			what := fmt.Sprintf("reflection at row %d of %d", i, n)
+			two := func(reflect func(a, basis []float64, i, left, bottom, n int, y, k float64)) func(out []float64) {
+				return func(out []float64) {
+					copy(out, start)
+					reflect(out[:n*n], out[n*n:], i, left, bottom, n, y, k)
+				}
+			}
+			same(what, two(reflect2), two(reflect2Plain), 2*n*n)
+			if i+2 >= n {
+				continue
+			}
+			three := func(reflect func(a, basis []float64, i, left, bottom, n int, y, z, k float64)) func(out []float64) {
+				return func(out []float64) {
+					copy(out, start)
+					reflect(out[:n*n], out[n*n:], i, left, bottom, n, y, z, k)
+				}
+			}
+			same(what, three(reflect3), three(reflect3Plain), 2*n*n)
 		}
 	}
 	for forms := 0; forms <= 3*lanes; forms += lanes {

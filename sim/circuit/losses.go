@@ -33,39 +33,50 @@ const often = 4
 // they differ by the rounding in their making. The forms are laid out as contract
 // takes them, filled up with zeros.
 func (l *losses) condense(m int) {
-	var kept []float64
+	kept := make([]float64, 0, len(l.forms))
+	var most []int // the largest number of each
+	l.shares = make([]share, 0, len(l.groups))
 	for i, to := range l.groups {
 		form := l.forms[i*m : (i+1)*m]
-		if len(form) == 0 || slices.Max(form) == 0 && slices.Min(form) == 0 {
+		best := largest(form)
+		if best < 0 {
 			continue
 		}
-		at, times := 0, 0.0
-		for ; at < len(kept); at += m {
-			if times = multiple(form, kept[at:at+m]); times != 0 {
+		own, times := 0, 0.0
+		for ; own < len(most); own++ {
+			if times = multiple(form, kept[own*m:(own+1)*m], most[own]); times != 0 {
 				break
 			}
 		}
-		if at == len(kept) {
-			kept, times = append(kept, form...), 1
+		if own == len(most) {
+			kept, most, times = append(kept, form...), append(most, best), 1
 		}
-		l.shares = append(l.shares, share{to, at / m, times})
+		l.shares = append(l.shares, share{to, own, times})
 	}
-	n := (len(kept)/m + lanes - 1) / lanes
+	n := (len(most) + lanes - 1) / lanes
 	l.forms = make([]float64, n*lanes*m)
-	for at, x := range kept {
-		form, i := at/m, at%m
-		l.forms[(form/lanes*m+i)*lanes+form%lanes] = x
+	for i := range most {
+		to := l.forms[i/lanes*m*lanes+i%lanes:]
+		for j, x := range kept[i*m : (i+1)*m] {
+			to[j*lanes] = x
+		}
 	}
 }
 
-// multiple returns the x for which a = x·b, zero if there is none.
-func multiple(a, b []float64) float64 {
-	best := 0
-	for i, y := range b {
-		if math.Abs(y) > math.Abs(b[best]) {
-			best = i
+// largest returns which number has the largest magnitude, −1 if all are zero.
+func largest(a []float64) int {
+	best, most := -1, 0.0
+	for i, x := range a {
+		if x = math.Abs(x); x > most {
+			best, most = i, x
 		}
 	}
+	return best
+}
+
+// multiple returns the x for which a = x·b, zero if there is none; best is the
+// largest number of b.
+func multiple(a, b []float64, best int) float64 {
 	x := a[best] / b[best]
 	for i, y := range b {
 		if !(math.Abs(a[i]-x*y) <= 1e-12*math.Abs(a[i])) {
@@ -77,10 +88,11 @@ func multiple(a, b []float64) float64 {
 
 // lossWork is the storage that losses are made in.
 type lossWork struct {
-	parts []float64 // what the states of the combination consist of, by row
-	nodes []float64 // the same of the shared nodes
+	nodes []float64 // what the shared nodes consist of, by row
 	block []float64 // and of the inputs of a block but for 1
 	own   []float64 // of a branch's current
+	// losses are those of a block or of the trunk
+	losses []loss
 	// and what integrate works with
 	roots  []root
 	still  []product
@@ -108,10 +120,10 @@ func (c *combination) power(p *params, src *waveform) {
 	m := triangle(nb)
 	c.groups, c.forms = p.lossy, w.take(len(p.lossy)*m)
 	w.own = resize(w.own, nb)
-	c.parts(src, w)
+	states, _ := c.transforms(src)
 	w.nodes = resize(w.nodes, len(net.shared)*nb)
 	for i, at := range net.shared {
-		c.compose(c.row(net.sigNode(at)), src, w, w.nodes[i*nb:(i+1)*nb])
+		c.compose(c.row(net.sigNode(at)), src, w.nodes[i*nb:(i+1)*nb])
 	}
 	for i, r := range c.blocks {
 		b := &net.blocks[i]
@@ -121,29 +133,38 @@ func (c *combination) power(p *params, src *waveform) {
 		}
 		for j, s := range r.active {
 			col := slices.Index(c.active, s)
-			copy(w.block[(len(b.edge)+j)*nb:], w.parts[col*nb:(col+1)*nb])
+			copy(w.block[(len(b.edge)+j)*nb:], states[col*nb:(col+1)*nb])
 		}
-		for j, at := range b.branches {
-			if !net.leads(at) {
-				continue
-			}
-			c.lose(p, at, func() {
-				row := r.line(r.amps, j)
-				combine(row[:r.width-1], w.block, w.own)
+		last, list := -1, p.lossesOf(b, r, c.key)
+		for j := range list {
+			l := &list[j]
+			if l.row != last {
+				row := r.line(r.amps, l.row)
+				weigh(w.own, row[:r.width-1], w.block)
 				w.own[nb-1] += row[r.width-1]
-			})
+				last = l.row
+			}
+			c.lose(l, w.own)
 		}
 	}
 	form := func(g int) []float64 {
 		at := p.formOf[g] * m
 		return c.forms[at : at+m]
 	}
-	for _, at := range net.trunk {
-		if net.leads(at) {
-			c.lose(p, at, func() { c.compose(c.row(net.sigCurrent(at)), src, w, w.own) })
-		}
+	base := p.base(c.key)
+	if base.losses == nil {
+		base.losses = p.losses(net.trunk, c.key)
 	}
-	c.compose(c.row(net.sigCurrent(sourceBranch)), src, w, w.own)
+	last, list := -1, base.losses
+	for j := range list {
+		l := &list[j]
+		if l.row != last {
+			c.compose(c.row(net.sigCurrent(net.trunk[l.row])), src, w.own)
+			last = l.row
+		}
+		c.lose(l, w.own)
+	}
+	c.compose(c.row(net.sigCurrent(sourceBranch)), src, w.own)
 	into := form(groupSource)
 	for h := range src.order {
 		addTimes(into, w.own, n+2*h, 1)
@@ -153,7 +174,7 @@ func (c *combination) power(p *params, src *waveform) {
 	}
 	addSquare(form(p.groups+sourceSquare), w.own, 1)
 	if net.earth >= 0 {
-		c.compose(c.row(net.sigCurrent(net.earth)), src, w, w.own)
+		c.compose(c.row(net.sigCurrent(net.earth)), src, w.own)
 		addSquare(form(p.groups+earthSquare), w.own, 1)
 		c.charge = append(w.take(nb)[:0], w.own...)
 	}
@@ -167,98 +188,81 @@ func (c *combination) power(p *params, src *waveform) {
 	addSquare(form(p.groups+voltageSquare), w.own, 1)
 }
 
-// ohmic returns the resistance and the threshold by which a branch loses power
-// in a combination; lossy is false where it loses none, or where nobody asks.
-func (c *combination) ohmic(p *params, at int) (ohms, volts float64, lossy bool) {
-	b := &p.net.branches[at]
-	if p.groupOf[at] < 0 || b.kind == source || b.kind == linkPath && c.key.level(b.valve) != off {
-		return 0, 0, false // a link that is open is a stray capacitance: it stores
-	}
-	f, ohms, volts := p.shape(at, c.key)
-	return ohms, volts, f != absent
+// loss is the power that one current loses in a group: r·i² + V0·i.
+type loss struct {
+	row         int // whose current it is, among the branches that were listed
+	form        int // of the group
+	ohms, volts float64
 }
 
-// lose adds the losses of a branch and of those in series with it. What their
-// current consists of is found by flow, which writes w.own, if any loses power.
-func (c *combination) lose(p *params, at int, flow func()) {
-	own := p.work.own
-	m, known := triangle(len(own)), false
-	for at >= 0 {
-		group, sum := p.groupOf[at], 0.0
-		for ; at >= 0 && p.groupOf[at] == group; at = p.net.strands[at].next {
-			ohms, volts, lossy := c.ohmic(p, at)
-			if !lossy {
-				continue
-			}
-			if !known {
-				flow()
-				known = true
-			}
-			sum += ohms
-			if volts != 0 {
-				addTimes(c.forms[p.formOf[group]*m:][:m], own, len(own)-1, volts*p.net.strands[at].sign)
-			}
+// losses lists what some branches lose at the levels of key k, those in series
+// together, but for what nobody asks for.
+func (p *params) losses(branches []int, k key) []loss {
+	w := p.work
+	w.losses = w.losses[:0]
+	for row, at := range branches {
+		if !p.net.leads(at) {
+			continue
 		}
-		if sum != 0 {
-			addSquare(c.forms[p.formOf[group]*m:][:m], own, sum)
+		for at >= 0 {
+			group := p.groupOf[at]
+			l := loss{row: row}
+			for ; at >= 0 && p.groupOf[at] == group; at = p.net.strands[at].next {
+				b := &p.net.branches[at]
+				if group < 0 || b.kind == source || b.kind == linkPath && k.level(b.valve) != off {
+					continue // a link that is open is a stray capacitance: it stores
+				}
+				if f, ohms, volts := p.shape(at, k); f != absent {
+					l.ohms += ohms
+					l.volts += volts * p.net.strands[at].sign
+				}
+			}
+			if l.ohms != 0 || l.volts != 0 {
+				l.form = p.formOf[group]
+				w.losses = append(w.losses, l)
+			}
 		}
 	}
+	list := w.lists.lend(len(w.losses), 64)
+	copy(list, w.losses)
+	return list
 }
 
-// parts writes what the states consist of into w.parts, a row each.
-func (c *combination) parts(src *waveform, w *workspace) {
-	n, nb := c.n, c.n+2*len(src.order)+1
-	w.parts = resize(w.parts, n*nb)
-	responses := c.responses(src)
-	for i := range n {
-		row := w.parts[i*nb : (i+1)*nb]
-		copy(row, c.v[i*n:(i+1)*n])
-		for h, resp := range responses {
-			row[n+2*h], row[n+2*h+1] = real(resp[i]), imag(resp[i])
-		}
-		row[nb-1] = src.dc*c.unitDC[i] + c.constant[i]
+// lossesOf returns the losses of a block, listed once.
+func (p *params) lossesOf(b *block, r *reduced, k key) []loss {
+	n := p.net
+	if n.wasted == nil {
+		n.wasted = map[*reduced][]loss{}
+	}
+	list, ok := n.wasted[r]
+	if !ok {
+		list = p.losses(b.branches, k)
+		n.wasted[r] = list
+	}
+	return list
+}
+
+// lose adds a loss to its form, own being what its current consists of.
+func (c *combination) lose(l *loss, own []float64) {
+	m := triangle(len(own))
+	form := c.forms[l.form*m:][:m]
+	if l.volts != 0 {
+		addTimes(form, own, len(own)-1, l.volts)
+	}
+	if l.ohms != 0 {
+		addSquare(form, own, l.ohms)
 	}
 }
 
 // compose writes what a signal with coefficients row consists of.
-func (c *combination) compose(row []float64, src *waveform, w *workspace, to []float64) {
-	n, e := c.n, row[c.n]
-	combine(row[:n], w.parts, to)
-	for h := range src.order {
-		to[n+2*h] += e
+func (c *combination) compose(row []float64, src *waveform, to []float64) {
+	n, e, last := c.n, row[c.n], len(to)-1
+	states, _ := c.transforms(src)
+	weigh(to, row[:n], states)
+	for j := n; j < last; j += 2 {
+		to[j] += e
 	}
-	to[len(to)-1] += src.dc*e + row[n+1]
-}
-
-// combine writes the sum of some rows, as long as to, weighted by from. The width
-// of usual boards is written out.
-func combine(from, rows, to []float64) {
-	n := len(to)
-	if n == 8 {
-		combine8(from, rows, (*[8]float64)(to))
-		return
-	}
-	clear(to)
-	for i, x := range from {
-		less(to, -x, rows[i*n:(i+1)*n])
-	}
-}
-
-func combine8(from, rows []float64, to *[8]float64) {
-	var s0, s1, s2, s3, s4, s5, s6, s7 float64
-	for _, x := range from {
-		r := (*[8]float64)(rows)
-		rows = rows[8:]
-		s0 += x * r[0]
-		s1 += x * r[1]
-		s2 += x * r[2]
-		s3 += x * r[3]
-		s4 += x * r[4]
-		s5 += x * r[5]
-		s6 += x * r[6]
-		s7 += x * r[7]
-	}
-	*to = [8]float64{s0, s1, s2, s3, s4, s5, s6, s7}
+	to[last] += src.dc*e + row[n+1]
 }
 
 // addSquare adds k·y² to a form, y being a row of parts. The width of usual boards

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -40,7 +41,7 @@ func TestForms(t *testing.T) {
 // TestCombine compares the weighted sum of rows with gonum's product.
 func TestCombine(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 9))
-	for count := 1; count <= 9; count++ {
+	for count := 0; count <= 9; count++ {
 		for n := 1; n <= 9; n++ {
 			from, rows, to := make([]float64, count), make([]float64, count*n), make([]float64, n)
 			for i := range from {
@@ -49,7 +50,13 @@ func TestCombine(t *testing.T) {
 			for i := range rows {
 				rows[i] = r.NormFloat64()
 			}
-			combine(from, rows, to)
+			weigh(to, from, rows)
+			if count == 0 {
+				if floats.Norm(to, 1) != 0 {
+					t.Errorf("found %v of no rows, expected zeros", to)
+				}
+				continue
+			}
 			var want mat.VecDense
 			want.MulVec(mat.NewDense(count, n, rows).T(), mat.NewVecDense(count, from))
 			for i, x := range to {

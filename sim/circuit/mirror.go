@@ -4,11 +4,11 @@ package circuit
 // network with every threshold's sign exchanged. It holds the probes alone;
 // modes, projections and most losses stay with the original.
 func (c *combination) mirrored(k key, w *workspace) *combination {
-	m := &w.combinations.take(1, 2)[0]
-	m.key, m.net, m.image = k, c.net, c
+	m := w.newCombination(k, c.net)
+	m.image = c
 	m.n, m.active, m.width = c.n, c.active, c.width
 	m.a, m.be, m.bound, m.apart = c.a, c.be, c.bound, c.apart
-	m.rows, m.kc = w.take(len(c.net.probes)*c.width), w.take(c.n)
+	m.rows, m.kc = w.lend(len(c.net.probes)*c.width), w.lend(c.n)
 	copy(m.rows, c.rows)
 	for i := c.width - 1; i < len(m.rows); i += c.width {
 		m.rows[i] = -m.rows[i]

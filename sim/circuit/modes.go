@@ -73,9 +73,9 @@ func (c *combination) decompose(net *netlist, w *workspace) error {
 			}
 		}
 	}
-	c.v, c.vInv = w.take(n*n), w.take(n*n)
-	c.square, c.unitDC, c.constant, c.beta = w.take(n), w.take(n), w.take(n), w.take(n)
-	c.lambda, c.pair = w.phasors.take(n, 32), make([]bool, n)
+	c.v, c.vInv = w.lend(n*n), w.lend(n*n)
+	c.square, c.unitDC, c.constant, c.beta = w.lend(n), w.lend(n), w.lend(n), w.lend(n)
+	c.lambda, c.pair = w.phasors.lend(n, 32), w.flags.take(n, 64)
 	var err error
 	for try := range 5 {
 		eps := 0.0
@@ -112,21 +112,12 @@ func (c *combination) eigen(net *netlist, e *spectrum, eps float64) error {
 		scale[i] = net.scale[s]
 	}
 	for i := range n {
-		shift := 1 + eps*float64(i+1)
-		for j := range n {
-			as[i*n+j] = c.a[i*n+j] * scale[i] / scale[j] * shift
+		from, to, by := c.a[i*n:(i+1)*n], as[i*n:(i+1)*n], scale[i]*(1+eps*float64(i+1))
+		for j, x := range from {
+			to[j] = x * by / scale[j]
 		}
 	}
-	symmetric := true
-	for i := 0; i < n && symmetric; i++ {
-		for j := range i {
-			x, y := as[i*n+j], as[j*n+i]
-			if math.Abs(x-y) > 1e-13*math.Sqrt(math.Abs(as[i*n+i]*as[j*n+j]))+1e-300 {
-				symmetric = false
-			}
-		}
-	}
-	if symmetric {
+	if symmetric(as, n) {
 		for i := range n {
 			for j := range i {
 				x := (as[i*n+j] + as[j*n+i]) / 2
@@ -161,27 +152,35 @@ func (c *combination) eigen(net *netlist, e *spectrum, eps float64) error {
 			k++
 		}
 	}
-	// as has served; it becomes the factors of the basis.
-	copy(as, e.vectors)
-	e.piv = resize(e.piv, n)
-	if factor(as, n, e.piv) >= 0 {
-		return errDegenerate
-	}
-	clear(c.vInv)
-	for i := range n {
-		c.vInv[i*n+i] = 1
-	}
-	solve(as, n, e.piv, c.vInv, n)
-	if frobenius(e.vectors)*frobenius(c.vInv) > limitCondition {
+	copy(c.vInv, e.vectors)
+	e.exchanges = resize(e.exchanges, n)
+	if !invert(c.vInv, n, e.exchanges) || frobenius(e.vectors)*frobenius(c.vInv) > limitCondition {
 		return errDegenerate
 	}
 	for i := range n {
-		for k := range n {
-			c.v[i*n+k] = e.vectors[i*n+k] / scale[i]
-			c.vInv[k*n+i] *= scale[i]
+		from, to, by := e.vectors[i*n:(i+1)*n], c.v[i*n:(i+1)*n], 1/scale[i]
+		for k, x := range from {
+			to[k] = x * by
+		}
+		to = c.vInv[i*n : (i+1)*n]
+		for k, x := range scale[:len(to)] {
+			to[k] *= x
 		}
 	}
 	return nil
+}
+
+// symmetric reports whether a matrix is that, but for rounding.
+func symmetric(a []float64, n int) bool {
+	for i := range n {
+		for j, x := range a[i*n : i*n+i] {
+			y := a[j*n+i]
+			if d := math.Abs(x - y); d > 1e-13*math.Sqrt(math.Abs(a[i*n+i]*a[j*n+j]))+1e-300 {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 var (
@@ -209,52 +208,53 @@ func (c *combination) input(e *spectrum) {
 	c.rest(kappa, c.constant)
 }
 
-// rest adds the states' response to constant modal inputs. A charge that nothing
+// rest writes the states' response to constant modal inputs. A charge that nothing
 // drives stays out.
 func (c *combination) rest(in, out []float64) {
 	n := c.n
-	put := func(k int, amplitude float64) {
-		for i := range out {
-			out[i] += amplitude * c.v[i*n+k]
-		}
-	}
+	var buf [16]float64
+	amplitude := room(buf[:], n)
 	for k := 0; k < n; k++ {
 		s, o := real(c.lambda[k]), imag(c.lambda[k])
 		switch {
 		case c.pair[k]:
 			p, q, d := in[k], in[k+1], s*s+o*o
-			put(k, (o*q-s*p)/d)
-			put(k+1, -(s*q+o*p)/d)
+			amplitude[k], amplitude[k+1] = (o*q-s*p)/d, -(s*q+o*p)/d
 			k++
 		case math.Abs(s) >= 1e-9:
-			put(k, -in[k]/s)
+			amplitude[k] = -in[k] / s
+		default:
+			amplitude[k] = 0
 		}
 	}
+	dots(out, c.v, amplitude)
 }
 
 // response writes the states' phasors for a source phasor of 1 at angular
 // frequency w.
 func (c *combination) response(w float64, x []complex128) {
 	n := c.n
-	clear(x)
-	put := func(k int, amplitude complex128) {
-		for i := range x {
-			y := c.v[i*n+k]
-			x[i] += complex(real(amplitude)*y, imag(amplitude)*y)
-		}
-	}
+	var buf [32]float64
+	work := room(buf[:], 4*n)
+	re, im, y := work[:n], work[n:2*n], work[2*n:]
+	put := func(k int, amplitude complex128) { re[k], im[k] = real(amplitude), imag(amplitude) }
 	for k := 0; k < n; k++ {
 		l := c.lambda[k]
 		rate := complex(-real(l), w)
 		if c.pair[k] {
 			// da/dt = σ·a + ω·b + p, db/dt = σ·b − ω·a + q
 			p, q, o := complex(c.beta[k], 0), complex(c.beta[k+1], 0), complex(imag(l), 0)
-			d := rate*rate + o*o
-			put(k, (rate*p+o*q)/d)
-			put(k+1, (rate*q-o*p)/d)
+			by := reciprocal(rate*rate + o*o)
+			put(k, (rate*p+o*q)*by)
+			put(k+1, (rate*q-o*p)*by)
 			k++
 		} else {
-			put(k, complex(c.beta[k], 0)/rate)
+			put(k, complex(c.beta[k], 0)*reciprocal(rate))
 		}
+	}
+	dots(y[:n], c.v, re)
+	dots(y[n:], c.v, im)
+	for i := range x {
+		x[i] = complex(y[i], y[n+i])
 	}
 }

@@ -108,10 +108,13 @@ type netlist struct {
 	// kept are the blocks reduced so far, by the values of their parts that
 	// follow temperatures, and by the levels of their valves.
 	kept     []map[string]map[key]*reduced
-	rowOf    []int // signal to its row among those at hand in a combination, or −1
-	atHand   int   // how many those are
-	biased   bool  // the supply has a direct component
-	linkMask key   // the bits of the thermal links, which change the set of states
+	wasted   map[*reduced][]loss // see lossesOf
+	rowOf    []int               // signal to its row among those at hand in a combination, or −1
+	atHand   int                 // how many those are
+	biased   bool                // the supply has a direct component
+	bases    *bases              // those used last
+	common   key                 // the bits of all valves by which bases differ
+	linkMask key                 // the bits of the thermal links, which change the set of states
 }
 
 // channelParts are the branch indices of one channel's parts; −1 if absent.

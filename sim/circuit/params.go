@@ -43,7 +43,7 @@ type params struct {
 	combos  map[key]*combination
 	blocks  []map[key]*reduced // by block of the netlist and its levels
 	work    *workspace
-	active  []int     // states of the combination made last
+	bases   *bases
 	still   []product // what does not change in its losses
 	groupOf []int     // branch to loss group
 	groups  int
@@ -119,9 +119,12 @@ func (s *Solver) set(t Temperatures) *params {
 	}
 	if len(s.sets) >= maxSets {
 		clear(s.sets)
-		s.net.kept = nil
+		s.net.kept, s.net.wasted = nil, nil
 	}
 	p := s.newSet(t)
+	if s.par != nil { // most likely as many are met
+		p.combos = make(map[key]*combination, len(s.par.combos))
+	}
 	p.shareBlocks()
 	s.sets[string(id)] = p
 	return p
@@ -147,7 +150,7 @@ func (s *Solver) newSet(t Temperatures) *params {
 	return p
 }
 
-// shareBlocks takes over the blocks that have been reduced for another set of
+// shareBlocks takes over the bases and the blocks that have been reduced for another set of
 // temperatures at which their own parts have the same values.
 func (p *params) shareBlocks() {
 	net := p.net
@@ -157,6 +160,10 @@ func (p *params) shareBlocks() {
 			net.kept[i] = map[string]map[key]*reduced{}
 		}
 	}
+	if net.bases == nil || !net.bases.serve(p) {
+		net.bases = p.newBases()
+	}
+	p.bases = net.bases
 	p.blocks = make([]map[key]*reduced, len(net.blocks))
 	var id []byte
 	for i := range net.blocks {

@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"math"
+	"math/bits"
 	"sync"
 )
 
@@ -11,11 +12,12 @@ import (
 type phasorMatrix struct {
 	n       int
 	m       []complex128 // by rows; gone once factored
+	words   int
+	pattern []uint64     // a bit for each coefficient there is, so many words a row
 	order   []int        // the equation that each row of the factors is
 	inverse []complex128 // of the diagonal
-	// entries are those of the factors that are not zero. Those of row i left
-	// of the diagonal begin at left[i], those right of it at right[i] and end
-	// at left[i+1].
+	// entries are those of the factors. Those of row i left of the diagonal begin
+	// at left[i], those right of it at right[i] and end at left[i+1].
 	entries     []phasorEntry
 	left, right []int
 }
@@ -26,13 +28,14 @@ type phasorEntry struct {
 }
 
 func newPhasorMatrix(n int) *phasorMatrix {
-	at := make([]int, 3*n+1)
+	at, words := make([]int, 3*n+1), (n+63)/64
 	e := &phasorMatrix{n: n, inverse: make([]complex128, n), order: at[:n], left: at[n : 2*n+1], right: at[2*n+1:]}
 	if m, ok := spare.Get().(*[]complex128); ok {
 		e.m = *m
 	}
 	e.m = resize(e.m, n*n)
 	clear(e.m)
+	e.words, e.pattern = words, make([]uint64, n*words)
 	return e
 }
 
@@ -43,6 +46,7 @@ var spare sync.Pool
 func (e *phasorMatrix) add(row, col int, v complex128) {
 	if row >= 0 && col >= 0 {
 		e.m[row*e.n+col] += v
+		e.pattern[row*e.words+col/64] |= 1 << (col % 64)
 	}
 }
 
@@ -61,40 +65,34 @@ func (e *phasorMatrix) factor() bool {
 
 // eliminate overwrites the matrix by its factors.
 func (e *phasorMatrix) eliminate() bool {
-	n := e.n
+	n, words := e.n, e.words
 	for i := range e.order {
 		e.order[i] = i
 	}
-	columns := make([]int, 0, n) // of the pivot's row that are not zero
+	columns := make([]int, 0, n) // of the pivot's row, right of the diagonal
 	count := 0
 	for k := range n {
-		p, best := k, magnitude(e.m[k*n+k])
-		for i := k + 1; i < n; i++ {
-			if v := magnitude(e.m[i*n+k]); v > best {
-				p, best = i, v
+		word, bit := k/64, k%64
+		p, best := k, 0.0
+		for i := k; i < n; i++ {
+			if e.pattern[i*words+word]>>bit&1 != 0 {
+				if v := magnitude(e.m[i*n+k]); v > best {
+					p, best = i, v
+				}
 			}
 		}
 		if !(best >= 1e-300) {
 			return false
 		}
 		if p != k {
-			e.order[k], e.order[p] = e.order[p], e.order[k]
-			rk, rp := e.m[k*n:k*n+n], e.m[p*n:p*n+n]
-			for j := range rk {
-				rk[j], rp[j] = rp[j], rk[j]
-			}
+			e.exchange(k, p)
 		}
-		row := e.m[k*n : k*n+n]
+		row, own := e.m[k*n:k*n+n], e.pattern[k*words:(k+1)*words]
 		e.inverse[k] = 1 / row[k]
-		columns = columns[:0]
-		for j := k + 1; j < n; j++ {
-			if row[j] != 0 {
-				columns = append(columns, j)
-			}
-		}
+		columns = e.columns(columns[:0], k, k+1, n)
 		count += len(columns)
 		for i := k + 1; i < n; i++ {
-			if e.m[i*n+k] == 0 {
+			if e.pattern[i*words+word]>>bit&1 == 0 {
 				continue
 			}
 			ri := e.m[i*n : i*n+n]
@@ -104,35 +102,107 @@ func (e *phasorMatrix) eliminate() bool {
 			for _, j := range columns {
 				ri[j] -= f * row[j]
 			}
+			// What is left of the diagonal in the pivot's row is no column of this one.
+			to := e.pattern[i*words+word : (i+1)*words]
+			to[0] |= own[word] >> bit << bit
+			for w := 1; w < len(to); w++ {
+				to[w] |= own[word+w]
+			}
 		}
 	}
 	e.compact(count)
 	return true
 }
 
-// compact keeps the entries of the factors that are not zero, at most count.
+// exchange exchanges two rows.
+func (e *phasorMatrix) exchange(k, p int) {
+	n, words := e.n, e.words
+	e.order[k], e.order[p] = e.order[p], e.order[k]
+	rk, rp := e.m[k*n:k*n+n], e.m[p*n:p*n+n]
+	for j := range rk {
+		rk[j], rp[j] = rp[j], rk[j]
+	}
+	for w := range words {
+		x, y := &e.pattern[k*words+w], &e.pattern[p*words+w]
+		*x, *y = *y, *x
+	}
+}
+
+// columns appends the columns of a row that may not be zero, of those from from on
+// and before to.
+func (e *phasorMatrix) columns(list []int, row, from, to int) []int {
+	for w := from / 64; w*64 < to; w++ {
+		m := e.pattern[row*e.words+w]
+		if w == from/64 {
+			m = m >> (from % 64) << (from % 64)
+		}
+		for ; m != 0; m &= m - 1 {
+			j := 64*w + bits.TrailingZeros64(m)
+			if j >= to {
+				break
+			}
+			list = append(list, j)
+		}
+	}
+	return list
+}
+
+// compact keeps the entries of the factors, at most count.
 func (e *phasorMatrix) compact(count int) {
 	n := e.n
 	e.entries = make([]phasorEntry, 0, count)
-	keep := func(row []complex128, from int) {
-		for j, v := range row {
-			if v != 0 {
-				e.entries = append(e.entries, phasorEntry{from + j, v})
+	var room [64]int
+	keep := func(i, from, to int) {
+		for _, j := range e.columns(room[:0], i, from, to) {
+			if v := e.m[i*n+j]; v != 0 {
+				e.entries = append(e.entries, phasorEntry{j, v})
 			}
 		}
 	}
 	for i := range n {
-		row := e.m[i*n : i*n+n]
 		e.left[i] = len(e.entries)
-		keep(row[:i], 0)
+		keep(i, 0, i)
 		e.right[i] = len(e.entries)
-		keep(row[i+1:], i+1)
+		keep(i, i+1, n)
 	}
 	e.left[n] = len(e.entries)
+	e.pattern = nil
 }
 
 // solve sets x to the unknowns for the right-hand sides b.
 func (e *phasorMatrix) solve(b, x []complex128) {
+	e.forward(b, x)
+	for i := e.n - 1; i >= 0; i-- {
+		e.back(x, i)
+	}
+}
+
+// solveSome is solve for the unknowns in some alone, one bit each, which must
+// contain those that they follow from.
+func (e *phasorMatrix) solveSome(b, x []complex128, some []uint64) {
+	e.forward(b, x)
+	for w := len(some) - 1; w >= 0; w-- {
+		for m := some[w]; m != 0; {
+			i := 63 - bits.LeadingZeros64(m)
+			m &^= 1 << i
+			e.back(x, 64*w+i)
+		}
+	}
+}
+
+// needed adds to some, one bit each, what unknown i follows from, and itself.
+func (e *phasorMatrix) needed(some []uint64, i int) {
+	if some[i/64]>>(i%64)&1 != 0 {
+		return
+	}
+	some[i/64] |= 1 << (i % 64)
+	for _, f := range e.entries[e.right[i]:e.left[i+1]] {
+		e.needed(some, f.col)
+	}
+}
+
+// forward applies the factor below the diagonal.
+func (e *phasorMatrix) forward(b, x []complex128) {
 	first := 0 // most of b is zero
 	for first < e.n && b[e.order[first]] == 0 {
 		x[first] = 0
@@ -145,11 +215,13 @@ func (e *phasorMatrix) solve(b, x []complex128) {
 		}
 		x[i] = sum
 	}
-	for i := e.n - 1; i >= 0; i-- {
-		sum := x[i]
-		for _, f := range e.entries[e.right[i]:e.left[i+1]] {
-			sum -= f.value * x[f.col]
-		}
-		x[i] = sum * e.inverse[i]
+}
+
+// back finds unknown i from those after it.
+func (e *phasorMatrix) back(x []complex128, i int) {
+	sum := x[i]
+	for _, f := range e.entries[e.right[i]:e.left[i+1]] {
+		sum -= f.value * x[f.col]
 	}
+	x[i] = sum * e.inverse[i]
 }

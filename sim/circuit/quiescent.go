@@ -23,6 +23,7 @@ type Quiescent struct {
 	eq     *phasorMatrix // in reverse order, shared nodes last, which fills in least
 	source []complex128
 	guards []guard
+	some   []uint64 // the unknowns that guards look at, and what these follow from
 }
 
 // guard is a voltage whose peak keeps something from switching while its square
@@ -84,7 +85,19 @@ func (m *Metered) Quiescent(drive []float64) *Quiescent {
 	if !q.guard(lim) {
 		return nil
 	}
+	q.some = make([]uint64, (q.n+63)/64)
+	for i := range q.guards {
+		q.need(q.some, q.guards[i].a)
+		q.need(q.some, q.guards[i].b)
+	}
 	return q
+}
+
+// need adds what a node's voltage follows from.
+func (q *Quiescent) need(some []uint64, node int) {
+	if node >= 0 {
+		q.eq.needed(some, q.row(node))
+	}
 }
 
 // guard sets the guards: no junction may reach its threshold, no triac its
@@ -239,7 +252,11 @@ func (q *Quiescent) Port(plus, minus models.Node) (*Port, error) {
 	if ends[1] >= 0 {
 		rhs[q.row(ends[1])]--
 	}
-	q.eq.solve(rhs, x)
+	var words [4]uint64
+	some := append(words[:0], q.some...)
+	q.need(some, ends[0])
+	q.need(some, ends[1])
+	q.eq.solveSome(rhs, x, some)
 	p := &Port{q: q, guards: make([]complex128, len(q.guards))}
 	p.open, p.z = q.at(q.source, ends[0])-q.at(q.source, ends[1]), q.at(x, ends[0])-q.at(x, ends[1])
 	for i := range q.guards {

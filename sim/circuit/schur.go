@@ -10,118 +10,97 @@ func (e *spectrum) hessenberg() {
 		u := e.u[k+1:]
 		most, square := 0.0, 0.0
 		for i := range u {
-			u[i] = a[(k+1+i)*n+k]
+			x := a[(k+1+i)*n+k]
+			u[i] = x
 			if i > 0 {
-				most = math.Max(most, math.Abs(u[i]))
+				most = max(most, math.Abs(x))
 			}
-			square += u[i] * u[i]
+			square += x * x
 		}
 		if most == 0 {
 			continue
 		}
 		alpha := -math.Copysign(math.Sqrt(square), u[0])
-		u[0] -= alpha
+		first := u[0] - alpha
 		a[(k+1)*n+k] = alpha
 		for i := k + 2; i < n; i++ {
 			a[i*n+k] = 0
 		}
-		e.reflect(u, k+1, k+1, n)
+		// As in sweep, the reflection's first number is 1.
+		for i := range u {
+			u[i] /= first
+		}
+		u[0] = 1
+		e.reflect(u, k+1, -first/alpha)
 	}
 }
 
-// reflect applies the reflection along u, which begins at row first, from both
-// sides to a, to its columns from left on and to its rows up to bottom, and to
-// the basis.
-func (e *spectrum) reflect(u []float64, first, left, bottom int) {
-	n, a := e.n, e.a
-	square := 0.0
-	for _, x := range u {
-		square += x * x
-	}
-	if square == 0 {
-		return
-	}
-	two := 2 / square
+// reflect applies the reflection I − k·u·uᵀ, which begins at row first, from both
+// sides to a, to its columns from first on, and to the basis.
+func (e *spectrum) reflect(u []float64, first int, k float64) {
+	n := e.n
 	switch len(u) {
 	case 2:
-		rows := a[first*n : (first+2)*n]
-		reflect2(two, u, rows[left:n], rows[n+left:])
-		reflectRows2(two, u, a[first:], bottom, n)
-		reflectRows2(two, u, e.z[first:], n, n)
+		reflect2(e.a, e.z, first, first, n, n, u[1], k)
 		return
 	case 3:
-		rows := a[first*n : (first+3)*n]
-		reflect3(two, u, rows[left:n], rows[n+left:2*n], rows[2*n+left:])
-		reflectRows3(two, u, a[first:], bottom, n)
-		reflectRows3(two, u, e.z[first:], n, n)
+		reflect3(e.a, e.z, first, first, n, n, u[1], u[2], k)
 		return
 	}
-	for j := left; j < n; j++ {
-		s := 0.0
+	e.sums = resize(e.sums, n)
+	down := func(m []float64, left int) {
+		sums, rows := e.sums[:n-left], m[first*n:]
+		clear(sums)
 		for i, x := range u {
-			s += x * a[(first+i)*n+j]
-		}
-		s *= two
-		for i, x := range u {
-			a[(first+i)*n+j] -= s * x
-		}
-	}
-	right := func(m []float64, rows int) {
-		for i := range rows {
-			r := m[i*n+first : i*n+first+len(u)]
-			s := two * dot(u, r)
-			for j, x := range u {
-				r[j] -= s * x
+			for j, y := range rows[i*n+left : (i+1)*n] {
+				sums[j] += x * y
 			}
 		}
+		for i, x := range u {
+			less(rows[i*n+left:(i+1)*n], k*x, sums)
+		}
 	}
-	right(a, bottom)
-	right(e.z, n)
-}
-
-// reflect2 reflects two rows.
-func reflect2(two float64, u, p, q []float64) {
-	x, y := u[0], u[1]
-	q = q[:len(p)]
-	for j := range p {
-		s := two * (x*p[j] + y*q[j])
-		p[j] -= s * x
-		q[j] -= s * y
+	down(e.a, first)
+	down(e.z, 0)
+	for i := range n {
+		r := e.a[i*n+first : i*n+first+len(u)]
+		less(r, k*dot(u, r), u)
 	}
 }
 
-// reflectRows2 reflects the first two elements of some rows of length n.
-func reflectRows2(two float64, u, m []float64, rows, n int) {
-	x, y := u[0], u[1]
-	for i := range rows {
-		r := m[i*n : i*n+2 : i*n+2]
-		s := two * (x*r[0] + y*r[1])
-		r[0] -= s * x
-		r[1] -= s * y
+// reflect2Plain is reflect2 for every processor: it applies the reflection
+// I − k·u·uᵀ, u being (1, y) at rows i and i+1, from both sides to the n×n matrix a,
+// to its columns from left on and to its rows up to bottom, and to the rows of a
+// basis.
+func reflect2Plain(a, basis []float64, i, left, bottom, n int, y, k float64) {
+	down := func(p, q []float64) {
+		for j, x := range p {
+			s := x + y*q[j]
+			p[j] = x - k*s
+			q[j] -= k * y * s
+		}
+	}
+	down(a[i*n+left:(i+1)*n], a[(i+1)*n+left:(i+2)*n])
+	down(basis[i*n:(i+1)*n], basis[(i+1)*n:(i+2)*n])
+	for at := i; at < bottom*n; at += n {
+		down(a[at:at+1], a[at+1:at+2])
 	}
 }
 
-// reflect3 reflects three rows.
-func reflect3(two float64, u, p, q, r []float64) {
-	x, y, z := u[0], u[1], u[2]
-	q, r = q[:len(p)], r[:len(p)]
-	for j := range p {
-		s := two * (x*p[j] + y*q[j] + z*r[j])
-		p[j] -= s * x
-		q[j] -= s * y
-		r[j] -= s * z
+// reflect3Plain is the same for reflect3 and (1, y, z) at rows i to i+2.
+func reflect3Plain(a, basis []float64, i, left, bottom, n int, y, z, k float64) {
+	down := func(p, q, r []float64) {
+		for j, x := range p {
+			s := x + y*q[j] + z*r[j]
+			p[j] = x - k*s
+			q[j] -= k * y * s
+			r[j] -= k * z * s
+		}
 	}
-}
-
-// reflectRows3 reflects the first three elements of some rows of length n.
-func reflectRows3(two float64, u, m []float64, rows, n int) {
-	x, y, z := u[0], u[1], u[2]
-	for i := range rows {
-		r := m[i*n : i*n+3 : i*n+3]
-		s := two * (x*r[0] + y*r[1] + z*r[2])
-		r[0] -= s * x
-		r[1] -= s * y
-		r[2] -= s * z
+	down(a[i*n+left:(i+1)*n], a[(i+1)*n+left:(i+2)*n], a[(i+2)*n+left:(i+3)*n])
+	down(basis[i*n:(i+1)*n], basis[(i+1)*n:(i+2)*n], basis[(i+2)*n:(i+3)*n])
+	for at := i; at < bottom*n; at += n {
+		down(a[at:at+1], a[at+1:at+2], a[at+2:at+3])
 	}
 }
 
@@ -183,18 +162,18 @@ func (e *spectrum) split(k int) {
 	if r > 0 {
 		c, s = far/r, y/r
 	}
-	for j := k; j < n; j++ {
-		u, v := a[k*n+j], a[(k+1)*n+j]
-		a[k*n+j], a[(k+1)*n+j] = c*u+s*v, c*v-s*u
-	}
-	turn := func(m []float64, rows int) {
-		for i := range rows {
-			u, v := m[i*n+k], m[i*n+k+1]
-			m[i*n+k], m[i*n+k+1] = c*u+s*v, c*v-s*u
+	turn := func(p, q []float64) {
+		for j, u := range p {
+			v := q[j]
+			p[j], q[j] = c*u+s*v, c*v-s*u
 		}
 	}
-	turn(a, k+2)
-	turn(e.z, n)
+	turn(a[k*n+k:(k+1)*n], a[(k+1)*n+k:(k+2)*n])
+	turn(e.z[k*n:(k+1)*n], e.z[(k+1)*n:(k+2)*n])
+	for at := k; at < (k+2)*n; at += n {
+		u, v := a[at], a[at+1]
+		a[at], a[at+1] = c*u+s*v, c*v-s*u
+	}
 	a[(k+1)*n+k] = 0
 	e.values[k], e.values[k+1] = complex(a[k*n+k], 0), complex(a[(k+1)*n+k+1], 0)
 }
@@ -205,59 +184,60 @@ func (e *spectrum) split(k int) {
 // numbers from memory).
 func (e *spectrum) sweep(low, high int, other bool) {
 	n, a := e.n, e.a
-	at := func(i, j int) float64 { return a[i*n+j] }
-	x, y, w := at(high, high), at(high-1, high-1), at(high, high-1)*at(high-1, high)
+	last, before := a[high*n:(high+1)*n], a[(high-1)*n:high*n]
+	x, y, w := last[high], before[high-1], last[high-1]*before[high]
 	if other {
-		s := math.Abs(at(high, high-1)) + math.Abs(at(high-1, high-2))
+		s := math.Abs(last[high-1]) + math.Abs(before[high-2])
 		x += 0.75 * s
 		y, w = x, -0.4375*s*s
 	}
 	// Two small subdiagonal elements in succession let the step begin late.
-	var u [3]float64
+	var p, q, t float64
 	m := high - 2
 	for ; ; m-- {
-		z := at(m, m)
+		own, next := a[m*n:(m+1)*n], a[(m+1)*n:(m+2)*n]
+		z := own[m]
 		r, s := x-z, y-z
-		u[0] = (r*s-w)/at(m+1, m) + at(m, m+1)
-		u[1] = at(m+1, m+1) - z - r - s
-		u[2] = at(m+2, m+1)
-		sum := math.Abs(u[0]) + math.Abs(u[1]) + math.Abs(u[2])
-		for i := range u {
-			u[i] /= sum
-		}
+		p, q, t = (r*s-w)/next[m]+own[m+1], next[m+1]-z-r-s, a[(m+2)*n+m+1]
+		by := 1 / (math.Abs(p) + math.Abs(q) + math.Abs(t))
+		p, q, t = p*by, q*by, t*by
 		if m == low {
 			break
 		}
-		beside := math.Abs(at(m-1, m-1)) + math.Abs(z) + math.Abs(at(m+1, m+1))
-		if math.Abs(at(m, m-1))*(math.Abs(u[1])+math.Abs(u[2])) < epsilon*math.Abs(u[0])*beside {
+		beside := math.Abs(a[(m-1)*n+m-1]) + math.Abs(z) + math.Abs(next[m+1])
+		if math.Abs(own[m-1])*(math.Abs(q)+math.Abs(t)) < epsilon*math.Abs(p)*beside {
 			break
 		}
 	}
 	for i := m; i < high; i++ {
-		v := u[:min(3, high-i+1)]
+		at, three := i*n+i-1, i+1 < high
 		if i > m {
-			for j := range v {
-				v[j] = at(i+j, i-1)
+			p, q, t = a[at], a[at+n], 0
+			if three {
+				t = a[at+2*n]
 			}
 		}
-		square := 0.0
-		for _, x := range v {
-			square += x * x
-		}
+		square := p*p + q*q + t*t
 		if square == 0 {
 			continue
 		}
-		alpha := -math.Copysign(math.Sqrt(square), v[0])
+		alpha := -math.Copysign(math.Sqrt(square), p)
 		switch {
 		case i > m:
-			a[i*n+i-1] = alpha
-			for j := 1; j < len(v); j++ {
-				a[(i+j)*n+i-1] = 0
+			a[at], a[at+n] = alpha, 0
+			if three {
+				a[at+2*n] = 0
 			}
 		case m > low: // below, a late beginning leaves no more than rounding
-			a[m*n+m-1] *= v[0] / alpha
+			a[at] *= p / alpha
 		}
-		v[0] -= alpha
-		e.reflect(v, i, i, min(i+4, high+1))
+		// The reflection is along (p − α, q, t), here with 1 for its first number.
+		p -= alpha
+		by := 1 / p
+		if k := -p / alpha; three {
+			reflect3(a, e.z, i, i, min(i+4, high+1), n, q*by, t*by, k)
+		} else {
+			reflect2(a, e.z, i, i, high+1, n, q*by, k)
+		}
 	}
 }

@@ -121,8 +121,8 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	if err != nil {
 		return nil, err
 	}
-	was, err := s.response(base)
-	if err != nil {
+	was, now := make([]float64, n+2), make([]float64, n+2)
+	if err := s.response(base, carrying, was); err != nil {
 		return nil, err
 	}
 	p := *s.par
@@ -132,7 +132,7 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 			continue
 		}
 		parts := &s.net.channels[j]
-		p.blocks = slices.Clone(s.par.blocks)
+		p.blocks, p.bases = slices.Clone(s.par.blocks), s.par.bases
 		for _, e := range []int{parts.elemA, parts.elemB} {
 			if e >= 0 {
 				p.ohms[e] = s.par.ohms[e] * math.Exp(sensitivityStep)
@@ -141,29 +141,31 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 						p.blocks[s.net.owner[end]] = nil
 					}
 				}
+				if s.net.home[e] < 0 {
+					p.bases = nil
+				}
 			}
 		}
 		c, err := p.assemble(most)
 		if err != nil {
 			return nil, err
 		}
-		now, err := s.response(c)
-		if err != nil {
+		if err := s.response(c, carrying, now); err != nil {
 			return nil, err
 		}
 		slope := func(a, b float64) float64 {
 			if a == 0 || b == 0 {
 				return 0
 			}
-			return math.Log(math.Abs(b/a)) / sensitivityStep
+			return math.Log(b/a) / sensitivityStep
 		}
 		for k := range n {
 			if carrying>>k&1 == 1 {
-				out.Element[k][j] = slope(cmplx.Abs(was[k]), cmplx.Abs(now[k]))
+				out.Element[k][j] = slope(was[k], now[k])
 			}
 		}
-		out.Supply[j] = slope(cmplx.Abs(was[n]), cmplx.Abs(now[n]))
-		out.Voltage[j] = slope(cmplx.Abs(was[n+1]), cmplx.Abs(now[n+1]))
+		out.Supply[j] = slope(was[n], now[n])
+		out.Voltage[j] = slope(was[n+1], now[n+1])
 		for _, e := range []int{parts.elemA, parts.elemB} {
 			if e >= 0 {
 				p.ohms[e] = s.par.ohms[e]
@@ -173,84 +175,104 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 	return out, nil
 }
 
-// response returns the magnitudes of the element currents, the phasors of the
-// source current and of the voltage from L to N for a source of 1 V at the
-// supply's frequency.
-func (s *Solver) response(c *combination) ([]complex128, error) {
-	x, err := c.phasor(s.waves[0].omega)
+// response writes the magnitudes of the currents in the elements of the channels
+// in carrying, then those of the source current and of the voltage from L to N,
+// for a source of 1 V at the supply's frequency.
+func (s *Solver) response(c *combination, carrying uint32, to []float64) error {
+	var states [12]complex128
+	var coefficients [16]float64
+	x, err := c.phasor(s.waves[0].omega, states[:0])
 	if err != nil {
-		return nil, err
+		return err
 	}
-	of := func(row []float64) complex128 {
-		y := complex(row[c.n], 0)
-		for i, v := range x {
-			y += complex(row[i], 0) * v
+	n := len(s.ch)
+	row := resize(coefficients[:0], c.width)
+	of := func(sig int) complex128 {
+		if sig < 0 {
+			return 0
 		}
-		return y
+		c.write(sig, row)
+		re, im := row[c.n], 0.0
+		for i, v := range x {
+			re += row[i] * real(v)
+			im += row[i] * imag(v)
+		}
+		return complex(re, im)
 	}
-	var out []complex128
 	for k := range s.ch {
+		if carrying>>k&1 == 0 {
+			continue
+		}
 		// Where insulation leaks, the halves of an element differ.
 		parts, square, ohms := &s.net.channels[k], 0.0, 0.0
 		for _, e := range [2]int{parts.elemA, parts.elemB} {
 			if e >= 0 {
-				i := cmplx.Abs(of(c.row(s.net.sigCurrent(e))))
-				square += s.par.ohms[e] * i * i
+				i := of(s.net.sigCurrent(e))
+				square += s.par.ohms[e] * (real(i)*real(i) + imag(i)*imag(i))
 				ohms += s.par.ohms[e]
 			}
 		}
+		to[k] = 0
 		if ohms > 0 {
-			square /= ohms
+			to[k] = math.Sqrt(square / ohms)
 		}
-		out = append(out, complex(math.Sqrt(square), 0))
 	}
-	out = append(out, of(c.row(s.net.sigCurrent(sourceBranch))))
-	line, neutral := of(c.row(s.net.sigNode(s.net.line))), complex128(0)
-	if s.net.neutral >= 0 {
-		neutral = of(c.row(s.net.sigNode(s.net.neutral)))
-	}
-	return append(out, line-neutral), nil
+	to[n] = cmplx.Abs(of(s.net.sigCurrent(sourceBranch)))
+	to[n+1] = cmplx.Abs(of(s.net.line) - of(s.net.neutral)) // nodes are signals
+	return nil
 }
 
 // phasor solves (jω − A) X = b, the response of the states to a source phasor
-// of 1, by elimination with partial pivoting.
-func (c *combination) phasor(w float64) ([]complex128, error) {
+// of 1, by elimination with partial pivoting. It writes to x if that has room.
+func (c *combination) phasor(w float64, x []complex128) ([]complex128, error) {
 	n := c.n
-	m := make([]complex128, n*(n+1))
-	at := func(i, j int) *complex128 { return &m[i*(n+1)+j] }
+	var room [64]complex128
+	m := resize(room[:0], n*(n+1))
 	for i := range n {
-		for j := range n {
-			*at(i, j) = complex(-c.a[i*n+j], 0)
+		row := m[i*(n+1) : (i+1)*(n+1)]
+		for j, a := range c.a[i*n : (i+1)*n] {
+			row[j] = complex(-a, 0)
 		}
-		*at(i, i) += complex(0, w)
-		*at(i, n) = complex(c.be[i], 0)
+		row[i] += complex(0, w)
+		row[n] = complex(c.be[i], 0)
 	}
 	for k := range n {
-		best := k
+		best, most := k, magnitude(m[k*(n+1)+k])
 		for i := k + 1; i < n; i++ {
-			if cmplx.Abs(*at(i, k)) > cmplx.Abs(*at(best, k)) {
-				best = i
+			if v := magnitude(m[i*(n+1)+k]); v > most {
+				best, most = i, v
 			}
 		}
-		if *at(best, k) == 0 {
+		if !(most > 0) {
 			return nil, errDegenerate
 		}
-		for j := range n + 1 {
-			*at(k, j), *at(best, j) = *at(best, j), *at(k, j)
-		}
-		for i := range n {
-			if i == k {
-				continue
-			}
-			f := *at(i, k) / *at(k, k)
+		own, other := m[k*(n+1):(k+1)*(n+1)], m[best*(n+1):(best+1)*(n+1)]
+		if best != k {
 			for j := k; j <= n; j++ {
-				*at(i, j) -= f * *at(k, j)
+				own[j], other[j] = other[j], own[j]
+			}
+		}
+		inverse := reciprocal(own[k])
+		for j := k + 1; j <= n; j++ {
+			own[j] *= inverse
+		}
+		for i := k + 1; i < n; i++ {
+			row := m[i*(n+1) : (i+1)*(n+1)]
+			if f := row[k]; f != 0 {
+				for j := k + 1; j <= n; j++ {
+					row[j] -= f * own[j]
+				}
 			}
 		}
 	}
-	x := make([]complex128, n)
-	for i := range x {
-		x[i] = *at(i, n) / *at(i, i)
+	x = resize(x, n)
+	for i := n - 1; i >= 0; i-- {
+		row := m[i*(n+1) : (i+1)*(n+1)]
+		sum := row[n]
+		for j := i + 1; j < n; j++ {
+			sum -= row[j] * x[j]
+		}
+		x[i] = sum
 	}
 	return x, nil
 }

@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // memo is what a combination keeps for its visits to come.
 type memo struct {
@@ -27,7 +30,7 @@ func (c *combination) responses(src *waveform) [][]complex128 {
 	if m.responses == nil {
 		m.responses = m.single[:0]
 		for _, order := range src.order {
-			x := c.net.work.phasors.take(c.n, 32)
+			x := c.net.work.phasors.lend(c.n, 32)
 			c.response(float64(order)*src.omega, x)
 			m.responses = append(m.responses, x)
 		}
@@ -44,7 +47,17 @@ func (c *combination) transforms(src *waveform) (states, amplitudes []float64) {
 		return m.states, m.amplitudes
 	}
 	n, nb, w := c.n, c.n+2*len(src.order)+1, c.net.work
-	states, amplitudes = w.take(n*nb), w.take(n*nb)
+	states, amplitudes = w.lend(n*nb), w.lend(n*nb)
+	m.states, m.amplitudes = states, amplitudes
+	if c.image != nil && src.dc == 0 {
+		x, y := c.image.transforms(src)
+		copy(states, x)
+		copy(amplitudes, y)
+		for i := nb - 1; i < n*nb; i += nb {
+			states[i], amplitudes[i] = -states[i], -amplitudes[i]
+		}
+		return states, amplitudes
+	}
 	for i := range n {
 		row := states[i*nb : (i+1)*nb]
 		copy(row, c.v[i*n:(i+1)*n])
@@ -54,15 +67,13 @@ func (c *combination) transforms(src *waveform) (states, amplitudes []float64) {
 		row[nb-1] = c.constant[i] + src.dc*c.unitDC[i]
 	}
 	for k := range n {
-		row := amplitudes[k*nb : (k+1)*nb]
-		for i, x := range c.vInv[k*n : (k+1)*n] {
-			row[i] = x
-			for j := n; j < nb; j++ {
-				row[j] -= x * states[i*nb+j]
-			}
+		row, own := amplitudes[k*nb:(k+1)*nb], c.vInv[k*n:(k+1)*n]
+		weigh(row, own, states)
+		copy(row, own)
+		for j := n; j < nb; j++ {
+			row[j] = -row[j]
 		}
 	}
-	m.states, m.amplitudes = states, amplitudes
 	return states, amplitudes
 }
 
@@ -125,7 +136,7 @@ func (s *Segment) open(of *combination) *view {
 	count, long, short := len(of.memo.values), n+2*h+1, n+h
 	if s.c.image != nil && of.image != nil && s.src.dc == 0 {
 		if o := s.c.image.found(of.image); o != nil {
-			v.rows, v.size, v.done = w.take(count*long), o.size, o.done
+			v.rows, v.size, v.done = w.lend(count*long), o.size, o.done
 			copy(v.rows, o.rows)
 			for i := long - 1; i < len(v.rows); i += long {
 				v.rows[i] = -v.rows[i]
@@ -133,7 +144,7 @@ func (s *Segment) open(of *combination) *view {
 			return v
 		}
 	}
-	v.rows, v.size = w.take(count*long), w.take(count*short)
+	v.rows, v.size = w.lend(count*long), w.lend(count*short)
 	return v
 }
 
@@ -141,29 +152,19 @@ func (s *Segment) open(of *combination) *view {
 func (s *Segment) look(v *view, probes uint64) {
 	c, of, n, h := s.c, v.of, s.c.n, len(s.src.order)
 	long, short := n+2*h+1, n+h
-	responses := c.responses(s.src)
 	v.done |= probes
-	for p := range of.memo.values {
-		if probes>>p&1 == 0 {
-			continue
+	for ; probes != 0; probes &= probes - 1 {
+		p := bits.TrailingZeros64(probes)
+		if p >= len(of.memo.values) {
+			return
 		}
 		from, to := of.memo.probes[p*of.width:(p+1)*of.width], v.rows[p*long:(p+1)*long]
+		c.compose(from, s.src, to)
 		size := v.size[p*short : (p+1)*short]
-		c.project(from, to)
 		c.sizes(to, size)
-		e := from[n]
-		for k, resp := range responses {
-			re, im := e, 0.0
-			for i, x := range resp {
-				re += from[i] * real(x)
-				im += from[i] * imag(x)
-			}
-			to[n+2*k], to[n+2*k+1] = re, im
+		for k := range h {
+			re, im := to[n+2*k], to[n+2*k+1]
 			size[n+k] = math.Sqrt(re*re + im*im)
-		}
-		to[n+2*h] = from[n+1] + dot(c.constant, from)
-		if dc := s.src.dc; dc != 0 {
-			to[n+2*h] += dc * (e + dot(c.unitDC, from))
 		}
 	}
 }
@@ -277,5 +278,5 @@ func (p *prober) prepare(c *combination) {
 		return
 	}
 	count := len(p.net.probes)
-	m.probes, m.values = c.rows[:count*c.width], p.net.work.take(count)
+	m.probes, m.values = c.rows[:count*c.width], p.net.work.lend(count)
 }

@@ -88,7 +88,7 @@ func (x *Bench) clamp(l Lead, cycles int) (*measured, error) {
 	}
 	if x.quiet != nil {
 		if peak, ok := x.quiet.Flowing(branch); ok {
-			return sine(peak), nil
+			return steady(sine(peak)), nil
 		}
 	}
 	s, err := circuit.New(b)

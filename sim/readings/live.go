@@ -132,11 +132,17 @@ func NewBench(b *models.Board, c Conditions) (*Bench, error) {
 func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 	out := make([]Value, len(meters))
 	var port *circuit.Port
+	var room []measured // what is measured there
 	if x.quiet != nil && !p.Control {
 		// A node that is missing is for the solver to tell of.
 		port, _ = x.quiet.Port(p.Plus, p.Minus)
+		room = make([]measured, len(meters))
 	}
-	found := make([]*measured, len(meters))
+	var few [16]*measured
+	found := few[:]
+	if len(meters) > len(few) {
+		found = make([]*measured, len(meters))
+	}
 	for i := range meters {
 		m := &meters[i]
 		for j := range i {
@@ -145,9 +151,14 @@ func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 				break
 			}
 		}
+		if found[i] == nil && port != nil {
+			if peak, ok := port.Loaded(float64(m.Resistance), float64(m.Input)); ok {
+				found[i] = room[i].steady(sine(peak))
+			}
+		}
 		if found[i] == nil {
 			var err error
-			if found[i], err = x.measure(p, m, port); err != nil {
+			if found[i], err = x.measure(p, m); err != nil {
 				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 			}
 		}
@@ -163,12 +174,15 @@ type measured struct {
 	single  [1]models.Moments // room for one set
 }
 
-// steady is a waveform of the same moments at every time.
-func steady(m models.Moments) *measured {
-	w := &measured{single: [1]models.Moments{m}}
+// steady makes it a waveform of the same moments at every time.
+func (w *measured) steady(m models.Moments) *measured {
+	w.single[0] = m
 	w.moments = w.single[:]
 	return w
 }
+
+// steady is a waveform of the same moments at every time.
+func steady(m models.Moments) *measured { return new(measured).steady(m) }
 
 func (w *measured) value(p Point, m *models.Meter, s State) Value {
 	return w.shown(p, m.Name, s, m.Detector, m.Display)
@@ -191,17 +205,11 @@ func (w *measured) shown(p Point, name string, s State, d models.Detector, displ
 	return v
 }
 
-// measure is the waveform at a point under a meter's load; port is the point on
-// a board on which nothing switches, else nil.
-func (x *Bench) measure(p Point, m *models.Meter, port *circuit.Port) (*measured, error) {
+// measure is the waveform at a point under a meter's load.
+func (x *Bench) measure(p Point, m *models.Meter) (*measured, error) {
 	b, c := x.board, x.cond
 	if p.Control {
 		return control(b, p, m, c)
-	}
-	if port != nil {
-		if peak, ok := port.Loaded(float64(m.Resistance), float64(m.Input)); ok {
-			return sine(peak), nil
-		}
 	}
 	if x.err != nil {
 		return nil, x.err
@@ -220,9 +228,9 @@ func (x *Bench) measure(p Point, m *models.Meter, port *circuit.Port) (*measured
 }
 
 // sine is the waveform of a sine of a given peak over whole cycles.
-func sine(peak float64) *measured {
+func sine(peak float64) models.Moments {
 	mean := 2 / math.Pi * peak
-	return steady(models.Moments{MeanSquare: peak * peak / 2, MeanAbs: mean, MeanAbsCoupled: mean})
+	return models.Moments{MeanSquare: peak * peak / 2, MeanAbs: mean, MeanAbsCoupled: mean}
 }
 
 // observe measures a signal over a meter's cycles. The solver's temperatures
