@@ -71,6 +71,10 @@ const (
 	// closeState is the same where one fires late: a few millivolts, and of
 	// currents in any case.
 	closeState = 1e-5
+	// strandedState is the same of a channel that its open link cuts off: what is
+	// left in its snubber and across the link, a microjoule, dies away over dozens
+	// of half-cycles and reaches nothing.
+	strandedState = 1e-2
 	// stepLn is the change of ln R by which sensitivities are measured.
 	stepLn = 1e-4
 	// countsFrom is the part of the source's energy below which a group has no
@@ -95,6 +99,9 @@ func (r *reuse) narrow(k int, to widths) {
 	if *w == to {
 		return
 	}
+	if to.late && !w.late {
+		r.tails = tails{} // what was found does not hold for late firings
+	}
 	*w, r.narrowed = to, true
 	if to.late {
 		r.mirror = r.sol.Symmetric(1)
@@ -108,11 +115,6 @@ func (r *reuse) near() bool {
 	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.late || w.junction <= lateJunction })
 }
 
-// fine reports whether classes of some channel are of a few kelvins.
-func (r *reuse) fine() bool {
-	return slices.ContainsFunc(r.widths, func(w widths) bool { return w.junction <= lateJunction })
-}
-
 // sparing returns the width in K of the widest classes of junction temperature,
 // by halves, within which something stays below a limit that it comes to the
 // part x of in the middle, and that changes by exp(±T/scale).
@@ -124,17 +126,42 @@ func sparing(x, scale float64) float64 {
 	return max(width, lateJunction)
 }
 
+// number returns that of the class of a temperature. Where the semiconductors' laws
+// end, what is hotter is a class of its own.
+func number(t, width float64) float64 {
+	if t >= destroyed {
+		return math.Ceil(destroyed / width)
+	}
+	return math.Floor(t / width)
+}
+
 // middle returns the middle of the class of a temperature.
-func middle(t, width float64) float64 { return width * (math.Floor(t/width) + 0.5) }
+func middle(t, width float64) float64 {
+	if t >= destroyed {
+		return destroyed
+	}
+	return width * (number(t, width) + 0.5)
+}
+
+// reach returns the ends of the class of a temperature.
+func reach(t, width float64) ends {
+	if t >= destroyed {
+		return ends{math.Nextafter(destroyed, 0), math.Inf(1)}
+	}
+	n := number(t, width)
+	return ends{n * width, min((n+1)*width, destroyed)}
+}
 
 // cell is a class of temperatures.
 type cell struct {
 	temps  circuit.Temperatures
-	nodes  []*node
+	family *family
+	series []*series // the first of those that begin at each node
 	plans  planTable
 	ohms   []float64 // the element resistances of the class
 	growth []growth  // of those
-	firing []firing  // of channels that fire late
+	firing []*firing // of channels that fire late
+	gains  map[lateKey]lateGain
 	// The class: ends of the elements' and junctions' temperatures, and of the
 	// board's.
 	element, junction, board []ends
@@ -169,55 +196,91 @@ func (r *reuse) enter(t *circuit.Temperatures) {
 // place finds or makes the cell for the given temperatures.
 func (r *reuse) place(t *circuit.Temperatures) {
 	r.narrowed = false
-	r.id = r.id[:0]
-	put := func(x float64) {
-		i := int(x)
-		r.id = append(r.id, byte(i), byte(i>>8))
-	}
-	for k := range r.board.Channels {
-		w := &r.widths[k]
-		put(math.Round(w.resistance * 100))
-		put(float64(resistanceClass(&r.board.Channels[k].Element, t.Element[k], w.resistance)))
-		for _, x := range [2]float64{w.junction, w.leakage} {
-			put(math.Round(100 * x))
-			put(math.Floor(t.Junction[k] / x))
-		}
-		if w.late {
-			put(1)
-		}
-	}
 	board := 25.0
 	if r.heated {
-		put(math.Floor(t.Board / classBoard))
 		board = middle(t.Board, classBoard)
+	}
+	r.id = r.identify(r.id[:0], t)
+	family := len(r.id)
+	for k, t := range t.Junction {
+		r.id = put(put(r.id, math.Round(100*r.widths[k].junction)), number(t, r.widths[k].junction))
 	}
 	c, ok := r.cells[string(r.id)]
 	if !ok {
-		c = r.newCell(t, board)
+		c = r.newCell(t, board, r.familyOf(r.id[:family]))
 		r.cells[string(r.id)] = c
 	}
 	switch {
 	case r.cell == nil:
 		r.flip = false
 		r.take()
+	case r.cell.family == c.family:
+		r.cell = c
+		return
 	case r.flip && !r.mirror: // no longer
-		r.scratch = r.cell.nodes[r.node].snap.Clone()
+		r.scratch = r.cell.family.nodes[r.node].snap.Clone()
 		r.sol.Mirror(&r.scratch)
 		r.flip = false
 	default:
-		r.scratch = r.cell.nodes[r.node].snap
+		r.scratch = r.cell.family.nodes[r.node].snap
 	}
 	r.cell = c
 	r.node = r.find(&r.scratch)
 	r.scratch = circuit.Snapshot{}
 }
 
+// identify appends what the class of the given temperatures has in common with
+// its family.
+func (r *reuse) identify(id []byte, t *circuit.Temperatures) []byte {
+	for k := range r.board.Channels {
+		w := &r.widths[k]
+		id = put(id, math.Round(w.resistance*100))
+		id = put(id, float64(resistanceClass(&r.board.Channels[k].Element, t.Element[k], w.resistance)))
+		id = put(id, math.Round(100*w.leakage))
+		id = put(id, number(t.Junction[k], w.leakage))
+		late := 0.0
+		if w.late {
+			late = 1
+		}
+		id = put(id, late)
+	}
+	if r.heated {
+		id = put(id, number(t.Board, classBoard))
+	}
+	return id
+}
+
+// put appends a whole number to what identifies something.
+func put(id []byte, x float64) []byte {
+	i := int(x)
+	return append(id, byte(i), byte(i>>8))
+}
+
+// familyOf finds or makes a family.
+func (r *reuse) familyOf(id []byte) *family {
+	f, ok := r.like[string(id)]
+	if !ok {
+		f = &family{firing: map[firingKey]*firing{}}
+		r.like[string(id)] = f
+	}
+	return f
+}
+
+// first is the head of the list of series that begin at a node.
+func (c *cell) first(node int) **series {
+	if more := node + 1 - len(c.series); more > 0 {
+		c.series = append(c.series, make([]*series, more)...)
+	}
+	return &c.series[node]
+}
+
 // newCell makes the class of the given temperatures.
-func (r *reuse) newCell(t *circuit.Temperatures, board float64) *cell {
+func (r *reuse) newCell(t *circuit.Temperatures, board float64, f *family) *cell {
 	n := len(r.board.Channels)
 	c := &cell{
-		temps: circuit.Uniform(n, 25),
-		ohms:  make([]float64, n), growth: make([]growth, n), firing: make([]firing, n),
+		family: f,
+		temps:  circuit.Uniform(n, 25),
+		ohms:   make([]float64, n), growth: make([]growth, n), firing: make([]*firing, n),
 		plans: planTable{room: &r.room.keyed},
 	}
 	all := make([]ends, 2*n+1)
@@ -236,7 +299,9 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64) *cell {
 		c.growth[k] = growth{e.ResistanceAt(0) / c.ohms[k], float64(e.Resistance) * float64(e.Coefficient) / c.ohms[k]}
 		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
 		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
-		c.junction[k] = ends{max(junction-w.junction/2, leakage-w.leakage/2), min(junction+w.junction/2, leakage+w.leakage/2)}
+		c.firing[k] = f.firingOf(k, junction)
+		x, y := reach(t.Junction[k], w.junction), reach(t.Junction[k], w.leakage)
+		c.junction[k] = ends{max(x.low, y.low), min(x.high, y.high)}
 	}
 	return c
 }

@@ -77,11 +77,12 @@ func (r *reuse) fired(st *step, k int, e *circuit.Event, duration float64, again
 	case f.holds(followedJunction):
 		to.junction = followedJunction
 		if r.cell.firing[k].reach == 0 {
-			r.cell.firing[k] = f
+			*r.cell.firing[k] = f
 			r.late[k] = f.moves(r.shift[k])
 		}
 		st.late = r.lists(st.late)
 		st.late[k] = r.room.numbers.take(len(st.energy))
+		r.angles[k] = e.Degrees
 	default:
 		to.junction = lateJunction
 	}
@@ -107,11 +108,37 @@ func (r *reuse) lists(l []tally) []tally {
 	return l
 }
 
+// lateKey tells apart the half-cycles of a class that follow the late firing of a
+// channel in different ways: how they begin hardly matters if the channel fires at
+// the same angle.
+type lateKey struct {
+	in      input
+	odd     bool
+	conduct uint32
+	channel int
+}
+
+// lateGain is what a channel's late firing at an angle in degrees adds to
+// energies, see step.
+type lateGain struct {
+	degrees float64
+	gain    tally
+}
+
+// sameAngle is by how many degrees late firings may differ that move energies the
+// same way.
+const sameAngle = 0.01
+
 // measureLate solves a half-cycle again with the junctions of channels that
-// fired late a kelvin warmer.
+// fired late a kelvin warmer, unless one like it has been.
 func (r *reuse) measureLate(st *step, from *node, in input) error {
 	for k, d := range st.late {
 		if d == nil {
+			continue
+		}
+		id := lateKey{in, from.snap.Odd(), r.conducting(st), k}
+		if like, ok := r.cell.gains[id]; ok && math.Abs(like.degrees-r.angles[k]) <= sameAngle {
+			copy(d, like.gain)
 			continue
 		}
 		t := r.cell.temps
@@ -126,6 +153,10 @@ func (r *reuse) measureLate(st *step, from *node, in input) error {
 		for g := range d {
 			d[g] = (d[g] - st.energy[g]) / unit
 		}
+		if r.cell.gains == nil {
+			r.cell.gains = map[lateKey]lateGain{}
+		}
+		r.cell.gains[id] = lateGain{r.angles[k], d}
 	}
 	return nil
 }

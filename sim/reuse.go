@@ -16,13 +16,15 @@ type reuse struct {
 	board  *models.Board
 	levels [2][]float64 // drive voltages off, on
 	cells  map[string]*cell
-	known  map[slopeKey][]tally
+	like   map[string]*family // of cells
+	sloped map[slopeKey][]tally
 	cell   *cell
-	node   int // state in cell from which the next half-cycle begins
-	volts  float64
-	amps   float64
-	noise  float64   // J, energies below which are rounding
-	rated  []float64 // J, what each element takes in a half-cycle, cold
+	node   int // state in its family from which the next half-cycle begins
+	// How far the states of a node may be apart, see circuit.Solver.Alike.
+	volts, amps, stranded float64
+
+	noise float64   // J, energies below which are rounding
+	rated []float64 // J, what each element takes in a half-cycle, cold
 	// bridged tells that another path's losses are booked with a triac's.
 	bridged []bool
 	heated  bool // some opto's trigger current depends on the board's temperature
@@ -43,6 +45,7 @@ type reuse struct {
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []leakage // by how much more they leak there
 	late     []float64 // what that moves late firings by
+	angles   []float64 // degrees at which channels last fired late
 
 	room      *memory // for what blocks and steps hold
 	scratched account
@@ -86,10 +89,9 @@ type block struct {
 
 // node is a state between half-cycles.
 type node struct {
-	snap   circuit.Snapshot
-	next   map[input]*step
-	series *series // the first of those that begin there
-	after  uint32  // drives of the half-cycle that first led to it
+	snap  circuit.Snapshot
+	next  map[input]*step // the last solved; see step.other
+	after uint32          // drives of the half-cycle that first led to it
 }
 
 // input is what acts on a half-cycle: drives by bit, and the supply level.
@@ -110,16 +112,19 @@ type step struct {
 	warmth
 	account []float64 // see row, once asked for
 	to      int
-	flips   bool // it ends in the mirror image of that node
+	flips   bool   // it ends in the mirror image of that node
+	cell    *cell  // in which it was solved
+	idle    []idle // by channel; nil if it serves only there
+	other   *step  // solved in another cell, from the same node with the same input
 	// The first firing and the last extinction, in s from the start: +Inf and
 	// −Inf where there is none.
 	fires, ends float64
 }
 
 func newReuse(b *models.Board, sol *circuit.Solver, room *memory) *reuse {
-	r := &reuse{sol: sol, board: b, room: room, cells: map[string]*cell{}, known: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
+	r := &reuse{sol: sol, board: b, room: room, cells: map[string]*cell{}, like: map[string]*family{}, sloped: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
-	r.shift, r.leaks, r.late = make([]float64, n), make([]leakage, n), make([]float64, n)
+	r.shift, r.leaks, r.late, r.angles = make([]float64, n), make([]leakage, n), make([]float64, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)
@@ -131,7 +136,7 @@ func newReuse(b *models.Board, sol *circuit.Solver, room *memory) *reuse {
 		r.heated = r.heated || !math.IsInf(float64(b.Channels[k].Opto.TriggerScale), 1)
 	}
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
-	r.volts = sameState * peak
+	r.volts, r.stranded = sameState*peak, strandedState*peak
 	r.amps = closeState * peak / math.Min(least, 1000)
 	for k := range b.Channels {
 		r.rated = append(r.rated, peak*peak/2/float64(b.Channels[k].Element.Resistance)*b.Supply.HalfCycle())
@@ -157,7 +162,7 @@ func (r *reuse) take() {
 
 // put gives the solver the present state.
 func (r *reuse) put() {
-	sn := r.cell.nodes[r.node].snap
+	sn := r.cell.family.nodes[r.node].snap
 	if r.flip {
 		sn = sn.Clone()
 		r.sol.Mirror(&sn)
@@ -168,21 +173,20 @@ func (r *reuse) put() {
 
 // find returns the node of a state, adding it if it is new.
 func (r *reuse) find(sn *circuit.Snapshot) int {
-	for i, n := range r.cell.nodes {
-		if r.sol.Near(&n.snap, sn, r.volts, r.amps) {
+	for i, n := range r.cell.family.nodes {
+		if r.sol.Alike(&n.snap, sn, r.volts, r.amps, r.stranded) {
 			return i
 		}
 	}
 	n := &node{next: map[input]*step{}}
 	n.snap = sn.Clone()
-	r.cell.nodes = append(r.cell.nodes, n)
-	return len(r.cell.nodes) - 1
+	r.cell.family.nodes = append(r.cell.family.nodes, n)
+	return len(r.cell.family.nodes) - 1
 }
 
 // step takes one half-cycle.
 func (r *reuse) step(in input) (*step, error) {
-	st, ok := r.cell.nodes[r.node].next[in]
-	if ok {
+	if st := r.known(r.cell.family.nodes[r.node], in); st != nil {
 		r.Served++
 		r.arrive(st)
 		return st, nil
@@ -197,8 +201,8 @@ func (r *reuse) step(in input) (*step, error) {
 
 // reach returns the half-cycle from a node of the cell, solved once.
 func (r *reuse) reach(at int, in input) (*step, error) {
-	from := r.cell.nodes[at]
-	if st, ok := from.next[in]; ok {
+	from := r.cell.family.nodes[at]
+	if st := r.known(from, in); st != nil {
 		return st, nil
 	}
 	rec, err := r.solve(from, in, r.cell.temps)
@@ -210,13 +214,14 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 	st.energy.from(rec, r.board)
 	st.fires, st.ends = span(rec)
 	r.feel(st, rec)
+	st.idle = r.idles(in)
 	flip := r.flip
 	r.flip = false
 	r.take()
 	st.flips, r.flip = r.flip, flip
-	many := len(r.cell.nodes)
+	many := len(r.cell.family.nodes)
 	if st.to = r.find(&r.scratch); st.to == many {
-		r.cell.nodes[many].after = in.drives
+		r.cell.family.nodes[many].after = in.drives
 	}
 	if err := r.slopes(st, from, in); err != nil {
 		return nil, err
@@ -226,7 +231,7 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 			return nil, err
 		}
 	}
-	from.next[in] = st
+	r.keep(from, in, st)
 	return st, nil
 }
 
@@ -275,5 +280,6 @@ func (r *reuse) change(do func(*circuit.Solver)) {
 	r.put()
 	do(r.sol)
 	r.take()
+	r.tails.failed = 0 // what failed may have been cut off
 	r.node = r.find(&r.scratch)
 }

@@ -107,16 +107,16 @@ type reached struct {
 // from returns the series of an input from the present place on, which it
 // begins if it is new. A node sees few inputs.
 func (r *reuse) from(in input) *series {
-	n := r.cell.nodes[r.node]
-	for s := n.series; s != nil; s = s.next {
+	first := r.cell.first(r.node)
+	for s := *first; s != nil; s = s.next {
 		if s.in == in && s.flip == r.flip {
 			return s
 		}
 	}
 	s := &r.room.series.take(1, 16)[0]
-	s.in, s.flip, s.next = in, r.flip, n.series
+	s.in, s.flip, s.next = in, r.flip, *first
 	s.known = append(r.room.known.take(6, 96)[:0], reached{end: r.at()})
-	n.series = s
+	*first = s
 	return s
 }
 

@@ -44,7 +44,7 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 			r.almost(k)
 			if !r.bridged[k] {
 				st.leak[k] = c[tTriac]
-				r.blocked(k, c)
+				r.blocked(st, k)
 			}
 		}
 		if !r.carries(st, k) {
@@ -68,14 +68,19 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 	}
 }
 
-// blocked narrows the classes of channel k, whose triac blocked, with the energies
-// c of the channel, where what leaks adds so much to the current in the element
-// that this is not the same throughout a class.
-func (r *reuse) blocked(k int, c tally) {
-	// What a leak of loss x leaves in the element, y being what is there: of the
-	// square of the sum of two currents.
+// blocked narrows the classes of channel k, whose triac blocked in a step, where
+// what leaks adds so much to the current in the element that this is not the same
+// throughout a class.
+func (r *reuse) blocked(st *step, k int) {
+	// A leak of loss x leaves x² in the element, and as much again as the square of
+	// a sum has of a current that flows there anyway and leaves y; that of a
+	// snubber is a quarter of a period off.
+	c := st.energy.channel(k)
 	x, y := c[tTriac]/r.rated[k], c[tElement]/r.rated[k]
-	adds := x*x + 2*x*math.Sqrt(y)
+	adds := x * x
+	if r.carries(st, k) {
+		adds += 2 * x * math.Sqrt(y)
+	}
 	w := r.widths[k].leakage
 	if adds*math.Expm1(w/2*leakageLaw) > sameLeak && w > leastLeakage {
 		to := widest
@@ -107,16 +112,11 @@ func (r *reuse) endure(k int) {
 // classes in which the same channels conduct: how the half-cycle begins and
 // the junctions' temperatures hardly matter to them.
 func (r *reuse) slopes(st *step, from *node, in input) error {
-	id := slopeKey{in: in, odd: from.snap.Odd(), class: string(r.resistance())}
-	for k := range st.slope {
-		if r.carries(st, k) {
-			id.conduct |= 1 << k
-		}
-	}
-	known, ok := r.known[id]
+	id := slopeKey{in: in, odd: from.snap.Odd(), conduct: r.conducting(st), class: string(r.resistance())}
+	known, ok := r.sloped[id]
 	if !ok {
 		known = make([]tally, len(st.slope))
-		r.known[id] = known
+		r.sloped[id] = known
 	}
 	if !r.measure && r.sol.Dominant() > dominant && r.plain(st) {
 		return r.derive(st, id.conduct, known)
@@ -248,6 +248,17 @@ func (r *reuse) plain(s *step) bool {
 // carries reports whether channel k carries a current that counts.
 func (r *reuse) carries(s *step, k int) bool {
 	return s.energy.channel(k)[tElement] > 1e-5*r.rated[k]
+}
+
+// conducting returns the channels that do, by bit.
+func (r *reuse) conducting(s *step) uint32 {
+	out := uint32(0)
+	for k := range s.slope {
+		if r.carries(s, k) {
+			out |= 1 << k
+		}
+	}
+	return out
 }
 
 // resistance identifies the present classes of element resistance.

@@ -37,20 +37,23 @@ const (
 // superpose returns the half-cycle from a node as such a sum where that is sure,
 // else solves it.
 func (r *reuse) superpose(at int, in input) (*step, error) {
-	if in.drives == 0 || r.tails.failed >= mostFailed || r.fine() {
-		return r.reach(at, in) // classes of a few kelvins see few half-cycles each
+	if in.drives == 0 || r.tails.failed >= mostFailed {
+		return r.reach(at, in)
+	}
+	from := r.cell.family.nodes[at]
+	known, tried := r.tails.sure, r.tails.sure|r.tails.nearly
+	if from.after != in.drives {
+		known = tried
+	}
+	if r.near() && in.drives&^known != 0 && in.drives&^tried == 0 {
+		return r.reach(at, in) // narrow classes see few half-cycles each: no sum is put to the test again
 	}
 	sum, channels, err := r.sumOf(at, in)
 	if err != nil {
 		return nil, err
 	}
-	from := r.cell.nodes[at]
-	known := r.tails.sure
-	if from.after != in.drives {
-		known |= r.tails.nearly
-	}
 	if sum != nil && channels&^known == 0 {
-		from.next[in] = sum
+		r.keep(from, in, sum)
 		return sum, nil
 	}
 	st, err := r.reach(at, in)
@@ -82,7 +85,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 	}
 	// The rest is where half-cycles without drives come to, and stay.
 	rest := next.to
-	if rest == at || r.cell.nodes[rest].snap.Odd() != r.cell.nodes[at].snap.Odd() {
+	if rest == at || r.cell.family.nodes[rest].snap.Odd() != r.cell.family.nodes[at].snap.Odd() {
 		return nil, 0, nil
 	}
 	still, err := r.reach(rest, idle)
@@ -108,7 +111,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 		return nil, 0, nil
 	}
 	sum := *main
-	sum.account = nil
+	sum.account, sum.idle = nil, nil
 	sum.energy = r.room.numbers.take(len(main.energy))
 	channels := in.drives
 	for g := range sum.energy {

@@ -26,7 +26,7 @@ type share struct {
 }
 
 // often is how often forms are used before they are condensed.
-const often = 4
+const often = 16
 
 // condense keeps one of several forms, of m numbers each, that are multiples of
 // each other: one current may flow through parts of several groups. They are if

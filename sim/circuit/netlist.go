@@ -115,6 +115,7 @@ type netlist struct {
 	bases    *bases              // those used last
 	common   key                 // the bits of all valves by which bases differ
 	linkMask key                 // the bits of the thermal links, which change the set of states
+	severed  uint64              // channels that an open link cuts off, by bit
 }
 
 // channelParts are the branch indices of one channel's parts; −1 if absent.
@@ -283,6 +284,11 @@ func (n *netlist) board(b *models.Board) error {
 	for i := range b.Bridges {
 		if err := n.bridge(b, &b.Bridges[i]); err != nil {
 			return err
+		}
+	}
+	for k := range n.channels {
+		if n.cutOff(b, k) {
+			n.severed |= 1 << k
 		}
 	}
 	if err := n.checkValues(); err != nil {

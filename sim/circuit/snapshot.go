@@ -117,6 +117,12 @@ func (s *Solver) Mirror(sn *Snapshot) {
 // and every capacitor voltage within volts and inductor current within
 // amperes.
 func (s *Solver) Near(a, b *Snapshot, volts, amperes float64) bool {
+	return s.Alike(a, b, volts, amperes, volts)
+}
+
+// Alike is Near where voltages of a channel that its open link cuts off may differ
+// by stranded.
+func (s *Solver) Alike(a, b *Snapshot, volts, amperes, stranded float64) bool {
 	if a.odd != b.odd || a.key != b.key {
 		return false
 	}
@@ -135,11 +141,42 @@ func (s *Solver) Near(a, b *Snapshot, volts, amperes float64) bool {
 		}
 	}
 	for i, st := range s.net.states {
-		tol := volts
-		if s.net.branches[st].kind == inductor {
+		tol, br := volts, &s.net.branches[st]
+		switch {
+		case br.kind == inductor:
 			tol = amperes
+		case s.stranded(br.channel, a.key):
+			tol = stranded
 		}
 		if math.Abs(a.x[i]-b.x[i]) > tol {
+			return false
+		}
+	}
+	return true
+}
+
+// stranded reports whether the open link of a channel cuts it off in key k.
+func (s *Solver) stranded(channel int, k key) bool {
+	return channel >= 0 && s.net.severed>>channel&1 == 1 && k.level(s.net.branches[s.net.channels[channel].link].valve) != off
+}
+
+// cutOff reports whether the open link of channel k leaves its triac's side hanging
+// from its rail: no bridge goes from there to anything else.
+func (n *netlist) cutOff(b *models.Board, k int) bool {
+	p := &n.channels[k]
+	rail := p.mt1
+	if b.Channels[k].MT1 == models.MT1Load {
+		rail = p.mt2
+	}
+	own := func(m models.Node) bool {
+		return m.Place.PerChannel() && m.Channel == k && m.Place != models.Load && m.Place != models.Midpoint
+	}
+	for i := range b.Bridges {
+		x, y := b.Bridges[i].From, b.Bridges[i].To
+		if own(y) {
+			x, y = y, x
+		}
+		if own(x) && !own(y) && n.node(y) != rail {
 			return false
 		}
 	}

@@ -2,6 +2,7 @@ package circuit
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -119,5 +120,83 @@ func TestSettle(t *testing.T) {
 	s.x[i] = 100
 	if ok, err := s.Settle(3, drives(0)); err != nil || ok {
 		t.Errorf("a voltage that decays in seconds: settled %v within 3 cycles, %v", ok, err)
+	}
+}
+
+// TestStranded: what is left in a channel that its open link cuts off changes
+// nothing that others do, so that states that differ in it are alike; with a path
+// that goes round the link they are not.
+func TestStranded(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		from  models.Node
+		to    models.Node
+		alike bool
+	}{
+		{"no bridge", models.Node{}, models.Node{}, true},
+		{"across the triac", models.At(models.Output, 1), models.At(models.Line, 0), true},
+		{"across the opto", models.At(models.Output, 1), models.At(models.OptoOutput, 1), true},
+		{"elsewhere", models.At(models.Output, 0), models.At(models.Line, 0), true},
+		{"round the link", models.At(models.Wire, 1), models.At(models.Midpoint, 1), false},
+		{"to another channel", models.At(models.OptoOutput, 1), models.At(models.Output, 2), false},
+	} {
+		b := refBoard()
+		if c.from != c.to {
+			b.Bridges = []models.Bridge{{Name: "path", From: c.from, To: c.to, Resistance: 1e5}}
+		}
+		b.Channels[1].Link = models.ThermalLink{Resistance: 5e-3, Stray: 5e-12, Functions: 150, Capacity: 5, ToShell: 0.25}
+		s := mustNew(t, b)
+		s.OpenLink(1)
+		mustSkip(t, s, 6, drives(12, 0, 12))
+		if !s.LinkOpen(1) {
+			t.Fatalf("%s: the link did not open", c.name)
+		}
+		var x, y Snapshot
+		s.Snapshot(&x)
+		s.Snapshot(&y)
+		for _, part := range []string{"snubber-capacitor2", "link2"} {
+			y.x[s.net.branches[s.net.part(part)].state] += 3
+		}
+		if s.Near(&x, &y, 1e-3, 1e-6) {
+			t.Errorf("%s: states 3 V apart are near within 1 mV", c.name)
+		}
+		if got := s.Alike(&x, &y, 1e-3, 1e-6, 3.25); got != c.alike {
+			t.Errorf("%s: found alike %t, expected %t", c.name, got, c.alike)
+		}
+		if !c.alike {
+			continue
+		}
+		s.Restore(&x)
+		first, err := s.HalfCycle(drives(12, 12, 12)(0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := *first
+		want.Element, want.Triac, want.Events = slices.Clone(first.Element), slices.Clone(first.Triac), slices.Clone(first.Events)
+		s.Restore(&y)
+		got, err := s.HalfCycle(drives(12, 12, 12)(0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, c.name+": energy of the source", got.Source, want.Source, want.Source, 1e-6)
+		for k := range want.Element {
+			near(t, c.name+": energy of an element", got.Element[k], want.Element[k], want.Source, 1e-6)
+			near(t, c.name+": energy of a triac", got.Triac[k], want.Triac[k], want.Source, 1e-6)
+		}
+		fired := func(events []Event) (out []float64) {
+			for _, e := range events {
+				if e.Kind == Fired {
+					out = append(out, e.Degrees)
+				}
+			}
+			return out
+		}
+		a, d := fired(got.Events), fired(want.Events)
+		if len(a) != len(d) || len(a) == 0 {
+			t.Fatalf("%s: found firings at %v, expected %v", c.name, a, d)
+		}
+		for i := range a {
+			near(t, c.name+": firing", a[i], d[i], 180, 1e-6)
+		}
 	}
 }

@@ -145,7 +145,6 @@ type Solver struct {
 	factor    float64
 	temps     Temperatures
 	seg       Segment
-	trial     Segment // for rates in a combination that is not a segment
 	prev      Segment // the last finished segment, for rates at turn-off
 	have      bool
 	find      finder

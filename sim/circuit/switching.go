@@ -333,7 +333,7 @@ func (s *Solver) rateLimit(k int, t float64) float64 {
 // breakOver latches a triac that blocks without its gate, where voltage or rate of
 // rise exceed what it withstands.
 func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
-	l, p := &s.lim[k], &s.net.channels[k]
+	l := &s.lim[k]
 	if l.open {
 		return false, nil
 	}
@@ -344,7 +344,7 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 		if math.IsInf(limit, 1) {
 			return false, nil
 		}
-		rate, err := s.rateNow(c, p.main, t)
+		rate, err := s.rise(c, k, t)
 		if err != nil {
 			return false, err
 		}
@@ -364,37 +364,6 @@ func (s *Solver) breakOver(c *combination, k int, t float64) (bool, error) {
 	}
 	s.conduct(k, latched, sg, t)
 	return true, nil
-}
-
-// rateNow returns dv/dt of a branch in combination c at the current state,
-// jumps left out: the rate of y = C x + d·e + h is C·(A x + b·e + k) + d·de/dt.
-func (s *Solver) rateNow(c *combination, branch int, t float64) (float64, error) {
-	sig := s.net.sigVolt(branch)
-	if c.bound > jump {
-		m, err := s.par.modal(c.key)
-		if err != nil {
-			return 0, err
-		}
-		seg := &s.trial
-		*seg = Segment{c: m, net: s.net, src: s.src, T0: t, xi: seg.xi}
-		seg.begin(s.x)
-		nb := seg.size()
-		buf := make([]float64, 3*nb)
-		w, d, phi := buf[:nb], buf[nb:2*nb], buf[2*nb:]
-		seg.weights(c.row(sig), w)
-		seg.deriveSmooth(w, d)
-		seg.basis(t, phi)
-		return dot(d, phi), nil
-	}
-	row, z := c.row(sig), s.zAt(c, t)
-	n := c.n
-	sum := row[n] * s.src.rate(t)
-	for i := range n {
-		if row[i] != 0 {
-			sum += row[i] * (dot(c.a[i*n:(i+1)*n], z[:n]) + c.be[i]*z[n] + c.kc[i])
-		}
-	}
-	return sum, nil
 }
 
 // openLinks opens a contact whose time has come once its current is zero.

@@ -16,8 +16,9 @@ type memo struct {
 	single    [1][]complex128 // room for one harmonic
 	// states and amplitudes, see transforms
 	states, amplitudes []float64
-	views              *view // the first of a list
-	count              int   // of its views
+	rises              [][]float64 // by channel, see riseRow
+	views              *view       // the first of a list
+	count              int         // of its views
 	band               *band
 }
 

@@ -178,7 +178,7 @@ func (s *Solver) watchBreakOver(own *view, k int, t float64) error {
 	}
 	if limit := s.rateLimit(k, t); finite(limit) {
 		limit *= 1 + 1e-12
-		rate, err := s.rateNow(own.of, s.net.channels[k].main, t)
+		rate, err := s.rise(own.of, k, t)
 		if err != nil {
 			return err
 		}
