@@ -31,8 +31,8 @@ const (
 	leastFrequency, mostFrequency = 1, 1000
 )
 
-// checkSampling looks over what a run divides its time by, and the
-// converters.
+// checkSampling looks over what a run divides its time by, the converters, and the
+// thermal networks of the triacs.
 func checkSampling(b *models.Board) error {
 	if f := float64(b.Supply.Frequency); !(f >= leastFrequency && f <= mostFrequency) {
 		return fmt.Errorf("supply frequency: found %v, expected %d Hz to %d Hz", b.Supply.Frequency, leastFrequency, mostFrequency)
@@ -41,6 +41,11 @@ func checkSampling(b *models.Board) error {
 		return fmt.Errorf("control window: found %d half-cycles, expected an even number of at least 2 and at most %d", w, mostWindow)
 	}
 	for k := range b.Channels {
+		for j, f := range b.Channels[k].Triac.Foster {
+			if r := float64(f.Resistance); math.IsNaN(r) || math.IsInf(r, 0) {
+				return fmt.Errorf("channel %q: triac: stage %d of its thermal network: found a resistance of %v, expected a finite one", b.Channels[k].Name, j+1, f.Resistance)
+			}
+		}
 		p := &b.Channels[k].Probe
 		if bits := p.Bits; bits < 1 || bits > 32 {
 			return fmt.Errorf("channel %q: probe: found a converter of %d bits, expected 1 to 32", b.Channels[k].Name, bits)
