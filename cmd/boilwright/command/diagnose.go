@@ -92,7 +92,7 @@ func wideTolerances() population.Tolerances {
 }
 
 func (o *diagnoseOptions) run(cmd *cobra.Command, args []string) error {
-	defer debug.SetGCPercent(debug.SetGCPercent(300)) // as with populations
+	defer debug.SetGCPercent(debug.SetGCPercent(300)) // boards come and go by the dozen
 	if o.printPriors {
 		_, err := cmd.OutOrStdout().Write(infer.PriorsText())
 		return err

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"runtime/debug"
 	"strings"
 	"time"
 
@@ -139,9 +138,6 @@ func (o *populationOptions) validate(cmd *cobra.Command) error {
 }
 
 func (o *populationOptions) do(cmd *cobra.Command, args []string) error {
-	// Boards come and go by the thousand: collecting less often saves a tenth
-	// of the time, and memory stays a small multiple of one board's.
-	defer debug.SetGCPercent(debug.SetGCPercent(300))
 	t, err := (&faultFlags{}).load(cmd, args)
 	if err != nil {
 		return err

@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime/debug"
 	"slices"
 	"strings"
 	"syscall"
@@ -142,7 +141,6 @@ func (o *dataOptions) parts() (dataset.Shard, error) {
 }
 
 func (o *dataOptions) do(cmd *cobra.Command, args []string) error {
-	defer debug.SetGCPercent(debug.SetGCPercent(300)) // as of the command population
 	d, err := dataset.Load(args[0], program())
 	if err != nil {
 		return wrongInput(err)
