@@ -1,6 +1,6 @@
 package circuit
 
-import "sync"
+import "runtime"
 
 // arena hands out what is to stay from larger pieces. Those up to a certain size
 // serve again after it has been emptied; what they hold by then is cleared only
@@ -60,14 +60,17 @@ func (a *arena[T]) empty() { a.free, a.used = nil, 0 }
 // have it.
 func (a *arena[T]) leave() { a.pieces, a.used = nil, 0 }
 
-// spareWork keeps workspaces that nobody needs any more.
-var spareWork sync.Pool
+// spareWork keeps some workspaces that nobody needs any more. A run of a board that
+// changes often hands back dozens at once, which must not pile up.
+var spareWork = make(chan *workspace, runtime.NumCPU()+2)
 
 func newWorkspace() *workspace {
-	if w, ok := spareWork.Get().(*workspace); ok {
+	select {
+	case w := <-spareWork:
 		return w
+	default:
+		return new(workspace)
 	}
-	return new(workspace)
 }
 
 // take lends numbers. Without a workspace they are made.
@@ -150,5 +153,8 @@ func (s *Solver) retire(w *workspace) {
 	w.ends.empty()
 	w.lists.empty()
 	w.branches, s.net.branches = s.net.branches[:0], nil
-	spareWork.Put(w)
+	select {
+	case spareWork <- w:
+	default:
+	}
 }
