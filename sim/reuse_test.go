@@ -355,3 +355,24 @@ func TestNarrow(t *testing.T) {
 		}
 	}
 }
+
+// A gate path that carries the load's current heats the pocket, in which triacs
+// leak ever more: what they leak adds to that current.
+func TestReuseInAHotPocket(t *testing.T) {
+	for _, fault := range []string{"dye:triac-open", "dye:gate-open"} {
+		t.Run(fault, func(t *testing.T) {
+			b := board(t, "dye-bench-230")
+			for i := range b.Channels {
+				c := &b.Channels[i].Control
+				c.Kind, c.Duty = models.FixedDuty, 0.35+0.25*q.Ratio(i)
+				b.Channels[i].Boiler.Draws = nil
+			}
+			b.Pocket.Start = 105
+			found, full := compare(t, b, time.Minute, fault)
+			found.check(t, tolerance{10e-3, 10e-3, 1.5e-5})
+			if hot := full.Samples[len(full.Samples)-1].Pocket; hot < 95 {
+				t.Errorf("found a pocket of %.3g °C, expected one of more than 95 °C: the test shows little", hot)
+			}
+		})
+	}
+}
