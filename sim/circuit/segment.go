@@ -84,16 +84,6 @@ func (w *waveform) atTurn(turn []float64) float64 {
 	return e
 }
 
-// rate returns de/dt at t.
-func (w *waveform) rate(t float64) float64 {
-	e := 0.0
-	for h, r := range w.rates {
-		s, c := math.Sincos(r * t)
-		e += r * (w.sin[h]*c - w.cos[h]*s)
-	}
-	return e
-}
-
 // Segment is the exact solution between two switchings within a half-cycle.
 // It is a sum of the network's modes, sinusoids and a constant.
 type Segment struct {
