@@ -143,8 +143,8 @@ func middle(t, width float64) float64 {
 	return width * (number(t, width) + 0.5)
 }
 
-// reach returns the ends of the class of a temperature.
-func reach(t, width float64) ends {
+// bounds returns the ends of the class of a temperature.
+func bounds(t, width float64) ends {
 	if t >= destroyed {
 		return ends{math.Nextafter(destroyed, 0), math.Inf(1)}
 	}
@@ -300,7 +300,7 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64, f *family) *cell
 		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
 		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
 		c.firing[k] = f.firingOf(k, junction)
-		x, y := reach(t.Junction[k], w.junction), reach(t.Junction[k], w.leakage)
+		x, y := bounds(t.Junction[k], w.junction), bounds(t.Junction[k], w.leakage)
 		c.junction[k] = ends{max(x.low, y.low), min(x.high, y.high)}
 	}
 	return c

@@ -31,9 +31,9 @@ const (
 	leastFrequency, mostFrequency = 1, 1000
 )
 
-// checkSampling looks over what a run divides its time by, the converters, and the
+// checkRunnable looks over what a run divides its time by, the converters, and the
 // thermal networks of the triacs.
-func checkSampling(b *models.Board) error {
+func checkRunnable(b *models.Board) error {
 	if f := float64(b.Supply.Frequency); !(f >= leastFrequency && f <= mostFrequency) {
 		return fmt.Errorf("supply frequency: found %v, expected %d Hz to %d Hz", b.Supply.Frequency, leastFrequency, mostFrequency)
 	}

@@ -279,8 +279,8 @@ func (r *run) share(e *reuse, p *plan) {
 
 // newPlan returns an empty plan.
 func (r *run) newPlan() *plan {
-	const many = 32 // in a slab
-	p := &r.plans.take(1, many)[0]
+	const many = 16 // in a piece of memory at first
+	p := &r.plans.Take(1, many)[0]
 	stages := r.numbers.take(r.m.stages())
 	for k := range r.n {
 		own := len(r.m.board.Channels[k].Triac.Foster)

@@ -270,43 +270,6 @@ func TestKeepsAgainstLaws(t *testing.T) {
 	}
 }
 
-// An arena hands out zeros that do not overlap, also when its slabs serve again
-// and beyond those it keeps.
-func TestArena(t *testing.T) {
-	rng := rand.New(rand.NewPCG(5, 6))
-	var a arena[float64]
-	for range 20 {
-		var all [][]float64
-		for i := range 200 {
-			x := a.take(rng.IntN(40), 50)
-			if len(x) > 0 && rng.IntN(30) == 0 {
-				x = a.take(120, 50)
-			}
-			if cap(x) != len(x) {
-				t.Fatalf("found room for %d behind %d numbers", cap(x), len(x))
-			}
-			for j := range x {
-				if x[j] != 0 {
-					t.Fatalf("found %g, expected 0", x[j])
-				}
-				x[j] = float64(i + 1)
-			}
-			all = append(all, x)
-		}
-		for i, x := range all {
-			for _, y := range x {
-				if y != float64(i+1) {
-					t.Fatalf("found %g in slice %d", y, i)
-				}
-			}
-		}
-		if len(a.slabs) > mostSlabs {
-			t.Fatalf("found %d slabs kept, expected at most %d", len(a.slabs), mostSlabs)
-		}
-		a.reset()
-	}
-}
-
 // A run is the same in memory of its own and in that of runs before it, of
 // other boards.
 func TestRunInUsedMemory(t *testing.T) {
@@ -347,7 +310,7 @@ func TestRunInUsedMemory(t *testing.T) {
 			t.Errorf("%s: found that another run changed the results: %v", name, err)
 		}
 	}
-	if len(shared.plans.slabs) == 0 || len(shared.numbers.slabs) == 0 {
+	if len(shared.plans.Pieces()) == 0 || len(shared.numbers.Pieces()) == 0 {
 		t.Error("found no memory kept")
 	}
 }

@@ -188,7 +188,7 @@ func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 	}
 	n := len(b.Channels)
 	r := &run{memory: m, o: o, healthy: b, versions: map[uint64]*machine{}, heat: h, n: n, half: b.Supply.HalfCycle(), window: b.Controller.Window}
-	if err := checkSampling(b); err != nil {
+	if err := checkRunnable(b); err != nil {
 		return nil, err
 	}
 	if n > 32 {
@@ -285,7 +285,7 @@ func (r *run) edit(first bool) error {
 		if w := b.Controller.Window; w != r.window {
 			return fmt.Errorf("edit of the board: found a control window of %d half-cycles, expected %d as before", w, r.window)
 		}
-		if err := checkSampling(b); err != nil {
+		if err := checkRunnable(b); err != nil {
 			return err
 		}
 		sol, err := circuit.New(b)

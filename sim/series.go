@@ -113,9 +113,9 @@ func (r *reuse) from(in input) *series {
 			return s
 		}
 	}
-	s := &r.room.series.take(1, 16)[0]
+	s := &r.room.series.Take(1, 16)[0]
 	s.in, s.flip, s.next = in, r.flip, *first
-	s.known = append(r.room.known.take(6, 96)[:0], reached{end: r.at()})
+	s.known = append(r.room.known.Take(6, 96)[:0], reached{end: r.at()})
 	*first = s
 	return s
 }

@@ -146,7 +146,7 @@ func TestLastClass(t *testing.T) {
 		if got := middle(c.t, c.width); got != c.want {
 			t.Errorf("%g °C, %g K wide: found a middle of %g °C, expected %g °C", c.t, c.width, got, c.want)
 		}
-		e := reach(c.t, c.width)
+		e := bounds(c.t, c.width)
 		if last := c.t == destroyed; !e.hold(c.t) || e.hold(destroyed) != last || e.hold(c.t-c.width) || !last && e.hold(c.t+c.width) {
 			t.Errorf("%g °C, %g K wide: found a class from %g to %g °C", c.t, c.width, e.low, e.high)
 		}

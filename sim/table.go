@@ -1,5 +1,7 @@
 package sim
 
+import "boilwright/sim/arena"
+
 // planKey tells windows of a class apart: the place in which they begin, the
 // bits of the supply level, and the cycles given to each channel, 16 bits each.
 type planKey struct{ from, factor, counts uint64 }
@@ -9,7 +11,7 @@ type planKey struct{ from, factor, counts uint64 }
 type planTable struct {
 	slots []planSlot // a power of two of them, at most half taken
 	many  int
-	room  *arena[planSlot] // they come from
+	room  *arena.Of[planSlot] // they come from
 }
 
 type planSlot struct {
@@ -43,7 +45,7 @@ func (t *planTable) add(key planKey, p *plan) {
 	if 2*(t.many+1) > len(t.slots) {
 		old := t.slots
 		many := max(32, 2*len(old))
-		t.slots = t.room.take(many, max(many, 1024))
+		t.slots = t.room.Take(many, 1024)
 		for i := range old {
 			if s := &old[i]; s.plan != nil {
 				*t.slot(s.key) = *s

@@ -4,13 +4,15 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"boilwright/sim/arena"
 )
 
 // A table of plans finds what a map finds, whatever is put into it: few keys and
 // many, keys alike but for a bit, plans put again.
 func TestPlanTableAgainstMap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		table := planTable{room: new(arena[planSlot])}
+		table := planTable{room: new(arena.Of[planSlot])}
 		known := map[planKey]*plan{}
 		near := rapid.Uint64Range(0, 7)
 		key := rapid.Custom(func(t *rapid.T) planKey {

@@ -48,7 +48,7 @@ func (s *Solver) band(c *combination) *band {
 	if b == nil {
 		n := len(s.net.probes)
 		bounds := s.net.work.lend(2 * n)
-		b = &s.net.work.bands.lend(1, 8)[0]
+		b = &s.net.work.bands.Lend(1, 8)[0]
 		b.low, b.high = bounds[:n], bounds[n:]
 		c.memo.band = b
 	} else if b.status == status && b.serial == s.limSerial {

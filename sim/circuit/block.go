@@ -260,9 +260,9 @@ func (p *params) reduce(at int, k key) (*reduced, error) {
 
 // mirrored returns a block with the sign of every threshold exchanged.
 func (r *reduced) mirrored(b *block, w *workspace) *reduced {
-	m := &w.reductions.take(1, 8)[0]
+	m := &w.reductions.Take(1, 8)[0]
 	m.active, m.width, m.joined = r.active, r.width, r.joined
-	m.divide(b, w.blocks.lend(len(r.all), 1000))
+	m.divide(b, w.blocks.Lend(len(r.all), 1000))
 	copy(m.all, r.all)
 	for i := r.width - 1; i < len(m.all); i += r.width {
 		m.all[i] = -m.all[i]
@@ -308,8 +308,8 @@ func (r *reduced) across(n *netlist, b *block, j int, to []float64) {
 func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	net, w := p.net, p.work
 	own, edge := len(b.nodes), len(b.edge)
-	r := &w.reductions.take(1, 8)[0]
-	r.active = w.indices.take(len(b.states), 32)[:0]
+	r := &w.reductions.Take(1, 8)[0]
+	r.active = w.indices.Take(len(b.states), 32)[:0]
 	for _, s := range b.states {
 		if f, _, _ := p.shape(net.states[s], k); f == voltage || f == current {
 			r.active = append(r.active, s)
@@ -356,7 +356,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 			w.tie(i)
 		}
 	}
-	r.joined = w.indices.take(edge, 32)
+	r.joined = w.indices.Take(edge, 32)
 	for j := range r.joined {
 		if root := w.find(own + j); root != own+edge {
 			r.joined[j] = root + 1
@@ -365,7 +365,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	if col := w.solve(); col >= 0 {
 		return nil, p.singular(k, col, b.nodes, b.branches)
 	}
-	r.divide(b, w.blocks.lend((own+len(b.branches)+len(b.probes)+edge)*cols, 1000))
+	r.divide(b, w.blocks.Lend((own+len(b.branches)+len(b.probes)+edge)*cols, 1000))
 	clear(r.flow)
 	for i := range own {
 		copy(r.line(r.node, i), w.solution(i))

@@ -162,7 +162,7 @@ func (p *params) assemble(k key) (*combination, error) {
 
 // newCombination lends a combination.
 func (w *workspace) newCombination(k key, net *netlist) *combination {
-	c := &w.combinations.take(1, 2)[0]
+	c := &w.combinations.Take(1, 2)[0]
 	w.made++
 	c.key, c.serial, c.net = k, w.made, net
 	return c

@@ -120,51 +120,6 @@ func TestRepeat(t *testing.T) {
 	}
 }
 
-// TestArena: what an arena hands out is zero and shares nothing, again after it
-// has been emptied, and what it has left to others stays as it is.
-func TestArena(t *testing.T) {
-	var a arena[int]
-	var kept [][]int
-	for round := range 4 {
-		var all [][]int
-		for i := range 200 {
-			x := a.take(1+i%13, 16)
-			for _, v := range x {
-				if v != 0 {
-					t.Fatalf("round %d: found %d, expected zero", round, v)
-				}
-			}
-			for j := range x {
-				x[j] = 1000*round + i + 1
-			}
-			all = append(all, x)
-		}
-		for i, x := range all {
-			for _, v := range x {
-				if v != 1000*round+i+1 {
-					t.Fatalf("round %d: found %d, expected %d", round, v, 1000*round+i+1)
-				}
-			}
-		}
-		if round == 1 {
-			kept = all
-			a.leave()
-		} else {
-			a.empty()
-		}
-	}
-	for i, x := range kept {
-		for _, v := range x {
-			if v != 1000+i+1 {
-				t.Fatalf("found %d in what was left to others, expected %d", v, 1000+i+1)
-			}
-		}
-	}
-	if len(a.pieces) == 0 || len(a.pieces) > maxPieces {
-		t.Errorf("found %d pieces kept", len(a.pieces))
-	}
-}
-
 // TestRelease: a solver goes the same way to the last bit in storage that another
 // one has released, and records and snapshots outlive it.
 func TestRelease(t *testing.T) {

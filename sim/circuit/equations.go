@@ -1,5 +1,7 @@
 package circuit
 
+import "boilwright/sim/arena"
+
 // workspace holds the equations of modified nodal analysis while a block or a
 // combination is put together: a row for each node, Kirchhoff's current law,
 // then one for each branch whose current is an unknown; and a right-hand side for
@@ -29,20 +31,20 @@ type workspace struct {
 	integrator integrator
 	made       uint64 // combinations, by which they are told apart
 
-	numbers      arena[float64]
-	phasors      arena[complex128]
-	flags        arena[bool]
-	combinations arena[combination]
-	views        arena[view]
-	bands        arena[band]
-	ints         arena[int]
-	ends         arena[[2]end]
-	lists        arena[loss]
+	numbers      arena.Of[float64]
+	phasors      arena.Of[complex128]
+	flags        arena.Of[bool]
+	combinations arena.Of[combination]
+	views        arena.Of[view]
+	bands        arena.Of[band]
+	ints         arena.Of[int]
+	ends         arena.Of[[2]end]
+	lists        arena.Of[loss]
 	branches     []branch
 	// What blocks are made of, which may outlive all else.
-	reductions arena[reduced]
-	blocks     arena[float64]
-	indices    arena[int]
+	reductions arena.Of[reduced]
+	blocks     arena.Of[float64]
+	indices    arena.Of[int]
 }
 
 // member is a branch in the equations: its form, resistance and threshold, its

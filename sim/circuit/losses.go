@@ -223,7 +223,7 @@ func (p *params) losses(branches []int, k key) []loss {
 			}
 		}
 	}
-	list := w.lists.lend(len(w.losses), 64)
+	list := w.lists.Lend(len(w.losses), 64)
 	copy(list, w.losses)
 	return list
 }

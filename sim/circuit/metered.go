@@ -80,9 +80,9 @@ func (m *Metered) Keep(s *Solver) {
 		m.shared(s.net, func(i, j int) { maps.Copy(m.blocks[i], p.blocks[j]) })
 	}
 	if w := s.net.work; w != nil {
-		w.reductions.leave()
-		w.blocks.leave()
-		w.indices.leave()
+		w.reductions.Leave()
+		w.blocks.Leave()
+		w.indices.Leave()
 		s.retire(w)
 	}
 }

@@ -75,7 +75,7 @@ func (c *combination) decompose(net *netlist, w *workspace) error {
 	}
 	c.v, c.vInv = w.lend(n*n), w.lend(n*n)
 	c.square, c.unitDC, c.constant, c.beta = w.lend(n), w.lend(n), w.lend(n), w.lend(n)
-	c.lambda, c.pair = w.phasors.lend(n, 32), w.flags.take(n, 64)
+	c.lambda, c.pair = w.phasors.Lend(n, 32), w.flags.Take(n, 64)
 	var err error
 	for try := range 5 {
 		eps := 0.0

@@ -25,7 +25,7 @@ func TestReleasedRoom(t *testing.T) {
 			room[i] = mark
 		}
 	}
-	for _, piece := range w.numbers.pieces {
+	for _, piece := range w.numbers.Pieces() {
 		for _, x := range piece {
 			if x == mark {
 				t.Fatal("found storage to be lent that a search still writes to")

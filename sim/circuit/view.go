@@ -31,7 +31,7 @@ func (c *combination) responses(src *waveform) [][]complex128 {
 	if m.responses == nil {
 		m.responses = m.single[:0]
 		for _, order := range src.order {
-			x := c.net.work.phasors.lend(c.n, 32)
+			x := c.net.work.phasors.Lend(c.n, 32)
 			c.response(float64(order)*src.omega, x)
 			m.responses = append(m.responses, x)
 		}
@@ -129,7 +129,7 @@ func (s *Segment) open(of *combination) *view {
 	if m.count == maxViews {
 		m.views, m.count = nil, 0
 	}
-	v := &w.views.take(1, 8)[0]
+	v := &w.views.Take(1, 8)[0]
 	v.of, v.next = of, m.views
 	m.views = v
 	m.count++

@@ -2,64 +2,6 @@ package circuit
 
 import "runtime"
 
-// arena hands out what is to stay from larger pieces. Those up to a certain size
-// serve again after it has been emptied; what they hold by then is cleared only
-// where it is handed out once more.
-type arena[T any] struct {
-	free   []T
-	next   int // size of the next piece
-	pieces [][]T
-	used   int // how many of them have been handed out from
-}
-
-// What an emptied arena points to stays reachable until it is handed out once more,
-// or the garbage collector takes the workspace from the pool.
-
-// maxPieces bounds how many pieces an arena keeps when it is emptied.
-const maxPieces = 48
-
-// take hands out n, all zero, from a piece of least at first, then of more.
-func (a *arena[T]) take(n, least int) []T {
-	x := a.lend(n, least)
-	clear(x)
-	return x
-}
-
-// lend is take for those who write all of it: it may hold anything.
-func (a *arena[T]) lend(n, least int) []T {
-	if n > len(a.free) {
-		a.open(n, least)
-	}
-	x := a.free[:n:n]
-	a.free = a.free[n:]
-	return x
-}
-
-// open begins a piece with room for n.
-func (a *arena[T]) open(n, least int) {
-	for a.used < len(a.pieces) {
-		piece := a.pieces[a.used]
-		a.used++
-		if n <= len(piece) {
-			a.free = piece
-			return
-		}
-	}
-	a.next = min(max(2*a.next, least), 4*least)
-	a.free = make([]T, max(n, a.next))
-	if len(a.free) == a.next && len(a.pieces) < maxPieces {
-		a.pieces = append(a.pieces, a.free)
-		a.used = len(a.pieces)
-	}
-}
-
-// empty takes back all that has been handed out.
-func (a *arena[T]) empty() { a.free, a.used = nil, 0 }
-
-// leave forgets all that has been handed out, which goes on to serve those who
-// have it.
-func (a *arena[T]) leave() { a.pieces, a.used = nil, 0 }
-
 // spareWork keeps some workspaces that nobody needs any more. A run of a board that
 // changes often hands back dozens at once, which must not pile up.
 var spareWork = make(chan *workspace, runtime.NumCPU()+2)
@@ -78,7 +20,7 @@ func (w *workspace) take(n int) []float64 {
 	if w == nil {
 		return make([]float64, n)
 	}
-	return w.numbers.take(n, 1000)
+	return w.numbers.Take(n, 1000)
 }
 
 // lend is take for those who write all of it.
@@ -86,7 +28,7 @@ func (w *workspace) lend(n int) []float64 {
 	if w == nil {
 		return make([]float64, n)
 	}
-	return w.numbers.lend(n, 1000)
+	return w.numbers.Lend(n, 1000)
 }
 
 // takeInts lends integers, as take does numbers.
@@ -94,7 +36,7 @@ func (w *workspace) takeInts(n int) []int {
 	if w == nil {
 		return make([]int, n)
 	}
-	return w.ints.take(n, 500)
+	return w.ints.Take(n, 500)
 }
 
 // takeEnds lends ends of branches.
@@ -102,7 +44,7 @@ func (w *workspace) takeEnds(n int) [][2]end {
 	if w == nil {
 		return make([][2]end, n)
 	}
-	return w.ends.take(n, 50)
+	return w.ends.Take(n, 50)
 }
 
 // Release hands back the storage of all networks that the solver has put together,
@@ -113,9 +55,9 @@ func (w *workspace) takeEnds(n int) [][2]end {
 // to the solver.
 func (s *Solver) Release() {
 	if w := s.net.work; w != nil {
-		w.reductions.empty()
-		w.blocks.empty()
-		w.indices.empty()
+		w.reductions.Empty()
+		w.blocks.Empty()
+		w.indices.Empty()
 		s.retire(w)
 	}
 }
@@ -143,15 +85,15 @@ func (s *Solver) retire(w *workspace) {
 	clear(w.recent[:])
 	clear(w.trials[:])
 	s.recent, s.trials = nil, nil
-	w.numbers.empty()
-	w.phasors.empty()
-	w.flags.empty()
-	w.combinations.empty()
-	w.views.empty()
-	w.bands.empty()
-	w.ints.empty()
-	w.ends.empty()
-	w.lists.empty()
+	w.numbers.Empty()
+	w.phasors.Empty()
+	w.flags.Empty()
+	w.combinations.Empty()
+	w.views.Empty()
+	w.bands.Empty()
+	w.ints.Empty()
+	w.ends.Empty()
+	w.lists.Empty()
 	w.branches, s.net.branches = s.net.branches[:0], nil
 	select {
 	case spareWork <- w:
