@@ -10,8 +10,8 @@ import (
 )
 
 // mostGliding is the number of channels up to which windows can be told apart
-// by the cycles that each is given.
-const mostGliding = 4
+// by the cycles that each is given, 16 bits, and their heat is taken at once.
+const mostGliding = heat.Wide
 
 // mostPlans bounds the plans that a class of temperatures keeps.
 const mostPlans = 4096
@@ -318,13 +318,14 @@ func (r *run) quiet(p *plan) bool {
 // follow carries out a plan.
 func (r *run) follow(e *reuse, p *plan) {
 	calm, cell := r.m.calm, e.cell
-	scale := r.scale
-	n := len(scale)
-	linkScale, growth, junction := r.linkScale[:n], cell.growth[:n], cell.temps.Junction[:n]
+	n := r.n
+	scale, linkScale := r.scale[:n], r.linkScale[:n]
+	growth, junction := cell.growth[:n], cell.temps.Junction[:n]
 	var m [mostGliding]moved
 	var drops [mostGliding]float64
+	means := calm.Means(p.rhythm, &r.scale)
 	for k, g := range growth {
-		m[k].move(g.base+g.rate*calm.Mean(p.rhythm, k, scale[k]), p.channels[k].element.slope[k])
+		m[k].move(g.base+g.rate*means[k], p.channels[k].element.slope[k])
 		drops[k] = m[k].drop
 	}
 	late := r.lateness(e, p)
@@ -378,7 +379,7 @@ func (r *run) follow(e *reuse, p *plan) {
 		gates[k] = gate
 		r.acc.channel(k)[tElement] += element
 	}
-	calm.Advance(p.rhythm, scale, linkScale, pocket/p.pocket)
+	calm.Advance(p.rhythm, &r.scale, &r.linkScale, pocket/p.pocket)
 	r.heatEvents(calm.Turn())
 	wiring := p.wiring.energy*others(p.wiring.drops(&drops)) + late[tWiring]
 	upstream := p.upstream.energy*others(p.upstream.drops(&drops)) + late[tUpstream]

@@ -151,8 +151,8 @@ type run struct {
 
 	upstreamOut bool // the upstream link has opened
 
-	scale     []float64 // of the elements' powers in the last plan
-	linkScale []float64
+	scale     heat.Lanes // of the elements' powers in the last plan
+	linkScale heat.Lanes
 	total     account // of compose
 	sums      tally   // of lateness
 	none      tally   // zeros
@@ -197,10 +197,7 @@ func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 	cycles := r.window / 2
 	r.sensed = slices.Grow(r.sensed[:0], n)[:n]
 	r.control, r.counts = make([]controller, n), make([]int, n)
-	r.scale, r.linkScale = make([]float64, n), make([]float64, n)
-	for k := range n {
-		r.scale[k] = 1
-	}
+	r.scale = heat.Lanes{1, 1, 1, 1}
 	r.want = make([][]bool, n)
 	r.stages, r.warmer = make([][]float64, n), make([]float64, n)
 	for k := range n {

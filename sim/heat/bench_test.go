@@ -129,7 +129,7 @@ func BenchmarkCalmWindow(b *testing.B) {
 			var calm *Calm
 			var r *Rhythm
 			at := 600.0
-			scale := []float64{1, 1, 1}
+			scale := Lanes{1, 1, 1}
 			b.ReportAllocs()
 			for b.Loop() {
 				if at >= 600 {
@@ -150,10 +150,10 @@ func BenchmarkCalmWindow(b *testing.B) {
 				if !calm.Begin(at, r, 1.1) {
 					b.Fatalf("at %g s: found a window in which something may happen, expected none", at)
 				}
-				for ch := range scale {
-					scale[ch] = 1 - 1e-6*calm.Mean(r, ch, scale[ch])
+				for ch, mean := range calm.Means(r, &scale) {
+					scale[ch] = 1 - 1e-6*mean
 				}
-				calm.Advance(r, scale, scale, 1)
+				calm.Advance(r, &scale, &scale, 1)
 				at++
 			}
 		})

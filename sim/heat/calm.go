@@ -62,6 +62,12 @@ type calmSingle struct {
 	inverse float64 // 1/C, K/J
 }
 
+// Wide is the number of boilers that a Calm can take.
+const Wide = 4
+
+// Lanes holds a number for each boiler that a Calm can take, side by side.
+type Lanes [Wide]float64
+
 // calmNodes is the number of nodes of a boiler.
 const calmNodes = kinds
 
@@ -134,7 +140,6 @@ type calmBoiler struct {
 
 // Limits of the product of window and rate for what is held at mid-window.
 const (
-	mostCalm  = 32   // boilers
 	calmWeak  = 0.05 // lid, pocket, neighbours, draws
 	calmInner = 0.5  // water and shell, whose middle is found from their rates
 
@@ -147,7 +152,7 @@ func (m *Machine) Calm(dt float64) *Calm {
 	p := m.par
 	n := len(p.vessels)
 	lid, pocket := kinds*n+lidNode, kinds*n+pocketNode
-	if p.fitted || !(dt > 0) || n > mostCalm {
+	if p.fitted || !(dt > 0) || n > Wide {
 		return nil
 	}
 	toLid := p.air[lid] + p.bridge

@@ -123,10 +123,7 @@ func compareCalm(t *testing.T, b *models.Board, windows, least int, most, mostEl
 	at := func(ch int, te float64) float64 { return volts * volts / b.Channels[ch].Element.ResistanceAt(te) }
 	used, worst, worstElement := 0, 0.0, 0.0
 	n := len(b.Channels)
-	element, link := make([]float64, n), make([]float64, n)
-	for ch := range element {
-		element[ch], link[ch] = 1, 1
-	}
+	element, link := heat.Lanes{1, 1, 1, 1}, heat.Lanes{1, 1, 1, 1}
 	var events, found []heat.Event
 	for k := range windows {
 		t0 := float64(k) * dt
@@ -146,11 +143,11 @@ func compareCalm(t *testing.T, b *models.Board, windows, least int, most, mostEl
 			}
 			found = append(found, report.Events...)
 		} else {
-			for ch := range n {
-				te := calm.Mean(r, ch, element[ch])
+			means := calm.Means(r, &element)
+			for ch, te := range means[:n] {
 				element[ch] = r20(ch) / b.Channels[ch].Element.ResistanceAt(te)
 			}
-			calm.Advance(r, element, link, 1)
+			calm.Advance(r, &element, &link, 1)
 			found = append(found, calm.Turn()...)
 			used++
 		}

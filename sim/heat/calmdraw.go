@@ -119,9 +119,9 @@ func (c *Calm) draw() {
 // redraw corrects what draws take for the mean enthalpy that the water comes to
 // have: the heat is taken all window long as if it were what drawn found, and the
 // correction at the end.
-func (c *Calm) redraw(parts []rhythm, element, link []float64) {
+func (c *Calm) redraw(parts []rhythm, element, link *Lanes) {
 	boilers := c.boilers
-	parts, element, link = parts[:len(boilers)], element[:len(boilers)], link[:len(boilers)]
+	parts = parts[:len(boilers)]
 	for i := range boilers {
 		b, o := &boilers[i], &parts[i]
 		mean := b.waterMean.of(b) + element[i]*o.water + link[i]*o.waterLink // w + γ

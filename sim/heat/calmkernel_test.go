@@ -101,14 +101,14 @@ func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
 				t.Errorf("channel %d: found %s of %.15g, expected %.15g", ch+1, what, got, want)
 			}
 		}
-		near("a mean of the element", c.Mean(r, ch, element), weighed/energy)
+		near("a mean of the element", c.Means(r, &Lanes{element, element, element, element})[ch], weighed/energy)
 		near("a mean of the water", b.waterMean.of(b)+element*o.water+link*o.waterLink-gamma, water)
 		x[waterNode] -= late // at the end of the window alone
 		b.drawOff(late)
 		b.draw += late * b.capacity[waterNode]
 		one := *c
 		one.boilers = c.boilers[ch : ch+1]
-		_, kept, out, lost := one.nodes(r.boilers[ch:ch+1], []float64{element}, []float64{link})
+		_, kept, out, lost := one.nodes(r.boilers[ch:ch+1], &Lanes{element}, &Lanes{link})
 		b.x[waterNode] = start[waterNode] + b.gain[waterNode]
 		stored := 0.0
 		for k, want := range x {

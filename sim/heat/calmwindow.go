@@ -76,21 +76,23 @@ func (c *Calm) force() {
 	}
 }
 
-// Mean returns the temperature in °C of the element of channel ch, meant over
-// the window with the power of r as the weight, scale times which is what it
-// takes.
-func (c *Calm) Mean(r *Rhythm, ch int, scale float64) float64 {
-	b, o := &c.boilers[ch], &r.boilers[ch]
-	if o.energy == 0 {
-		return b.x[elementNode]
+// Means returns the temperatures in °C of the elements, meant over the window
+// with the powers of r as the weights, scale times which is what they take.
+func (c *Calm) Means(r *Rhythm, scale *Lanes) (means Lanes) {
+	for ch := range c.boilers {
+		b, o := &c.boilers[ch], &r.boilers[ch]
+		means[ch] = b.x[elementNode]
+		if o.energy != 0 {
+			means[ch] = o.mean.of(b) + o.self*scale[ch]
+		}
 	}
-	return o.mean.of(b) + o.self*scale
+	return means
 }
 
 // Advance takes the machine through the window that Begin looked at, with the
 // powers of r for element and link of each channel and for the pocket times
 // the given factors.
-func (c *Calm) Advance(r *Rhythm, element, link []float64, power float64) {
+func (c *Calm) Advance(r *Rhythm, element, link *Lanes, power float64) {
 	m := c.m
 	if len(c.taps) > 0 {
 		c.redraw(r.boilers, element, link)
@@ -112,13 +114,13 @@ func (c *Calm) Advance(r *Rhythm, element, link []float64, power float64) {
 // put into element and link, all but the temperatures of their waters. It returns
 // what was put in and stored, and what of the shells' heat went out, with lid and
 // room at 0 °C, and of that to the room, in J.
-func (c *Calm) nodes(parts []rhythm, element, link []float64) (put, stored, out, lost float64) {
+func (c *Calm) nodes(parts []rhythm, element, link *Lanes) (put, stored, out, lost float64) {
 	p, boilers, dt := c.m.now, c.boilers, c.dt
 	n := len(boilers)
-	parts, element, link = parts[:n], element[:n], link[:n]
+	parts = parts[:n]
 	te, ts, tp, tl := p.Element[:n], p.Shell[:n], p.Probe[:n], p.Link[:n]
 	for i := range boilers {
-		b, o, s, t := &boilers[i], &parts[i], element[i], link[i]
+		b, o, s, t := &boilers[i], &parts[i], element[i%Wide], link[i%Wide]
 		x, f, g, d, q := &b.x, &b.change, &b.gain, &b.drawn, b.shell
 		// One after another, so that all stays in registers.
 		g[0] = f[0].x.dot(x) + f[0].shell*q + s*o.element[0] + t*o.link[0] + d[0]
