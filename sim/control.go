@@ -115,7 +115,34 @@ type controller struct {
 	started  bool
 	reached  bool // has been in band since the controls came on
 	shown    Indicator
-	far      float64 // °C of the probe, below which it decides as it last did
+	// What it decided last, and between which temperatures of the probe in °C it
+	// does so again.
+	low, high float64
+	count     int     // of cycles; −1 where it learns
+	short     float64 // e, K
+	part      float64 // Kp·e
+	gain      float64 // of I in a window: (Kp/Ti)·e·w
+}
+
+// forget makes it look at what is read again.
+func (c *controller) forget() { c.low, c.high = 0, 0 }
+
+// decide returns how many of the n whole cycles of the coming window of w seconds
+// the channel asks for with its controls on and its probe at t °C, and updates
+// the indicator.
+func (c *controller) decide(p *models.Probe, s *sensed, t float64, n int, w float64) int {
+	if t > c.low && t < c.high {
+		return c.again(n)
+	}
+	reading := s.reading(p, t)
+	c.indicate(reading, true)
+	count := c.cycles(reading, n, w)
+	step := s.step(s.last)
+	c.low, c.high = step.low, step.high
+	if count == n {
+		c.look(p, t, reading)
+	}
+	return count
 }
 
 // cycles returns how many of the n whole cycles of the coming window of w
@@ -125,13 +152,12 @@ type controller struct {
 // outside [0, 1] and e pushes it further out; c = ⌊clamp(u)·n + ½⌋.
 func (c *controller) cycles(reading float64, n int, w float64) int {
 	s := c.set
-	if !s.Enabled {
-		return 0
-	}
-	switch s.Kind {
-	case models.FixedDuty:
-		return nearest(float64(s.Duty), n)
-	case models.Hysteresis:
+	switch {
+	case !s.Enabled:
+		c.count = 0
+	case s.Kind == models.FixedDuty:
+		c.count = nearest(float64(s.Duty), n)
+	case s.Kind == models.Hysteresis:
 		half := float64(s.Band) / 2
 		switch {
 		case !c.started:
@@ -141,15 +167,28 @@ func (c *controller) cycles(reading float64, n int, w float64) int {
 		case reading <= float64(s.SetPoint)-half:
 			c.on = true
 		}
+		c.count = 0
 		if c.on {
-			return n
+			c.count = n
 		}
-		return 0
+	default:
+		e := float64(s.SetPoint) - reading
+		c.count, c.short, c.part, c.gain = -1, e, s.Gain*e, 0
+		if s.Integral > 0 {
+			c.gain = s.Gain / float64(s.Integral) * e * w
+		}
 	}
-	e := float64(s.SetPoint) - reading
-	u := s.Gain*e + c.integral
-	if s.Integral > 0 && !(u > 1 && e > 0) && !(u < 0 && e < 0) {
-		c.integral += s.Gain / float64(s.Integral) * e * w
+	return c.again(n)
+}
+
+// again is what cycles returns at the reading that it had last.
+func (c *controller) again(n int) int {
+	if c.count >= 0 {
+		return c.count
+	}
+	u, e := c.part+c.integral, c.short
+	if !(u > 1 && e > 0) && !(u < 0 && e < 0) {
+		c.integral += c.gain
 	}
 	return nearest(u, n)
 }
@@ -188,7 +227,7 @@ func (c *controller) indicate(reading float64, on bool) Indicator {
 // reset forgets what a channel has learnt while the controls were off.
 func (c *controller) reset() {
 	c.integral, c.started, c.reached = 0, false, false
-	c.far = math.Inf(-1)
+	c.forget()
 }
 
 // limit is the reading in °C below which the controller decides at any reading as
@@ -216,7 +255,7 @@ func (c *controller) look(p *models.Probe, t, reading float64) {
 	// Most of the way there, as long as it is some way; the rest later.
 	gap := 0.9 * (limit - reading)
 	if far := t + gap; gap > 1 && rising(p) && p.Reading(p.Code(far)) < limit-0.01 {
-		c.far = far
+		c.low, c.high = math.Inf(-1), far
 	}
 }
 

@@ -269,41 +269,45 @@ func TestSensedAgainstProbe(t *testing.T) {
 	}
 }
 
-// A controller that has found how warm its probe may become without a change of
-// decision decides the same below that as one that has not, whatever it has learnt.
-func TestLookAgainstDeciding(t *testing.T) {
+// A controller that remembers between which temperatures it decides as before asks
+// for, shows and learns the same as one that looks anew each time, however its
+// probe goes.
+func TestDecideAgainstLookingAnew(t *testing.T) {
+	again := 0
 	rapid.Check(t, func(t *rapid.T) {
 		set := models.Control{
-			Enabled: rapid.Bool().Draw(t, "enabled"), Kind: rapid.SampledFrom([]models.ControlKind{models.Proportional, models.Hysteresis, models.FixedDuty}).Draw(t, "kind"),
+			Enabled: rapid.IntRange(0, 9).Draw(t, "enabled") > 0, Kind: rapid.SampledFrom([]models.ControlKind{models.Proportional, models.Hysteresis, models.FixedDuty}).Draw(t, "kind"),
 			SetPoint: q.Celsius(rapid.Float64Range(20, 130).Draw(t, "set point")), Band: q.Kelvin(rapid.Float64Range(0.5, 20).Draw(t, "band")),
 			InBand: q.Kelvin(rapid.Float64Range(0.5, 20).Draw(t, "in band")), OverTemp: q.Celsius(rapid.Float64Range(20, 150).Draw(t, "over")),
-			Gain: rapid.Float64Range(0, 0.5).Draw(t, "gain"), Integral: q.Second(rapid.Float64Range(0, 500).Draw(t, "integral time")), Duty: 1,
+			Gain: rapid.Float64Range(0, 0.5).Draw(t, "gain"), Integral: q.Second(rapid.Float64Range(0, 500).Draw(t, "integral time")), Duty: q.Ratio(rapid.Float64Range(0, 1).Draw(t, "duty")),
 		}
 		p := models.Probe{R25: 10e3, Beta: 3950, Top: 10e3, Bits: rapid.IntRange(6, 14).Draw(t, "bits"), Offset: q.Kelvin(rapid.Float64Range(-30, 30).Draw(t, "offset"))}
-		p.Open, p.Shorted = rapid.IntRange(0, 9).Draw(t, "open") == 0, rapid.IntRange(0, 9).Draw(t, "shorted") == 0
+		p.Open, p.Shorted = rapid.IntRange(0, 19).Draw(t, "open") == 0, rapid.IntRange(0, 19).Draw(t, "shorted") == 0
 		const n, w = 50, 1
 		c := controller{set: &set, integral: rapid.Float64Range(-2, 2).Draw(t, "integral"), reached: rapid.Bool().Draw(t, "reached")}
-		warm := rapid.Float64Range(0, 140).Draw(t, "from")
-		reading := p.Reading(p.Code(warm))
-		c.indicate(reading, true)
-		if c.cycles(reading, n, w) != n {
-			t.Skip("not all cycles")
-		}
-		c.far = math.Inf(-1)
-		c.look(&p, warm, reading)
-		for range 20 {
-			temp := rapid.Float64Range(-40, 160).Draw(t, "probe")
-			if temp >= c.far {
-				continue
+		plain := c
+		var s sensed
+		temp := rapid.Float64Range(0, 140).Draw(t, "from")
+		for k := range 400 {
+			switch {
+			case k%80 == 79:
+				temp = rapid.Float64Range(-40, 160).Draw(t, "jump")
+			case k%80 > 20:
+				temp += 0.01 * rapid.Float64Range(-1, 1).Draw(t, "wander")
+			default:
+				temp += rapid.Float64Range(-0.2, 1).Draw(t, "climb")
 			}
-			other := c
+			if temp > c.low && temp < c.high {
+				again++
+			}
 			reading := p.Reading(p.Code(temp))
-			if shown := other.indicate(reading, true); shown != c.shown {
-				t.Fatalf("at %g °C, below %g °C: found %q, expected %q as before", temp, c.far, shown, c.shown)
-			}
-			if cycles := other.cycles(reading, n, w); cycles != n || other != c {
-				t.Fatalf("at %g °C, below %g °C: found %d cycles and %+v, expected %d and %+v", temp, c.far, cycles, other, n, c)
+			shown, cycles := plain.indicate(reading, true), plain.cycles(reading, n, w)
+			if found := c.decide(&p, &s, temp, n, w); found != cycles || c.shown != shown || c.integral != plain.integral {
+				t.Fatalf("step %d, at %g °C: found %d cycles, %q and an integral of %g, expected %d, %q and %g", k, temp, found, c.shown, c.integral, cycles, shown, plain.integral)
 			}
 		}
 	})
+	if again == 0 {
+		t.Error("found no decision taken again, expected many")
+	}
 }

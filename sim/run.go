@@ -329,7 +329,8 @@ func (r *run) edit(first bool) error {
 		if cut := r.heat.State().Cut[k]; cut != m.sol.ThermostatOpen(k) {
 			m.engine.change(func(s *circuit.Solver) { setThermostat(s, k, cut) })
 		}
-		r.control[k].set, r.control[k].far = &m.board.Channels[k].Control, math.Inf(-1)
+		r.control[k].set = &m.board.Channels[k].Control
+		r.control[k].forget()
 		r.sensed[k] = sensed{}
 	}
 	r.order = byPriority(m.board.Channels)
@@ -357,7 +358,7 @@ func (r *run) loop(ctx context.Context) error {
 		if err := r.edit(false); err != nil {
 			return fmt.Errorf("at %v: %w", r.at(h), err)
 		}
-		r.decide(h)
+		r.decide()
 		if k == 0 {
 			r.sample(0)
 		}
@@ -402,35 +403,29 @@ func (r *run) loop(ctx context.Context) error {
 	return nil
 }
 
-// decide samples the probes and sets the drives of the coming window.
-func (r *run) decide(h int64) {
+// decide samples the probes and sets the drives of the coming window, whose start
+// the moment shows.
+func (r *run) decide() {
 	b := r.m.board
-	on := b.Controller.On(r.at(h))
+	on := b.Controller.On(r.moment.Time)
 	s := r.heat.State()
 	cycles, window := r.window/2, float64(r.window)*r.half
 	control, counts, sensed, probes := r.control, r.counts[:len(r.control)], r.sensed[:len(r.control)], s.Probe[:len(r.control)]
 	for k := range control {
-		c, p, t := &control[k], &b.Channels[k].Probe, probes[k]
-		if on && r.on && t < c.far {
-			continue
-		}
-		reading := sensed[k].reading(p, t)
+		c, p := &control[k], &b.Channels[k].Probe
 		if on && !r.on {
 			c.reset()
 		}
 		was := c.shown
-		if c.indicate(reading, on); c.shown != was {
-			r.event(r.at(h), k, Shows, c.shown.String())
-		}
-		n := 0
 		if on {
-			n = c.cycles(reading, cycles, window)
-			c.far = math.Inf(-1)
-			if n == cycles {
-				c.look(p, t, reading)
-			}
+			counts[k] = c.decide(p, &sensed[k], probes[k], cycles, window)
+		} else {
+			counts[k] = 0
+			c.indicate(sensed[k].reading(p, probes[k]), false)
 		}
-		counts[k] = n
+		if c.shown != was {
+			r.event(r.moment.Time, k, Shows, c.shown.String())
+		}
 	}
 	r.on = on
 }
