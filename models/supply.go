@@ -69,13 +69,26 @@ func (s *Supply) EMF(theta float64) float64 {
 // FactorAt returns the factor on the fundamental's voltage at time t: the
 // product of the events in force.
 func (s *Supply) FactorAt(t time.Duration) float64 {
-	f := 1.0
-	for _, e := range s.Events {
+	f, _ := s.LevelAt(t)
+	return f
+}
+
+// LevelAt returns that factor and how long it holds: the next time at which an event
+// begins or ends, or the largest duration.
+func (s *Supply) LevelAt(t time.Duration) (factor float64, until time.Duration) {
+	factor, until = 1, math.MaxInt64
+	for i := range s.Events {
+		e := &s.Events[i]
 		if t >= e.From && t < e.To {
-			f *= float64(e.Factor)
+			factor *= float64(e.Factor)
+		}
+		for _, change := range [...]time.Duration{e.From, e.To} {
+			if change > t {
+				until = min(until, change)
+			}
 		}
 	}
-	return f
+	return factor, until
 }
 
 // HalfCycle returns the duration of a half-cycle in seconds, 1/(2f).

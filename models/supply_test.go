@@ -82,6 +82,21 @@ func TestFactorAt(t *testing.T) {
 		{3 * time.Second, 0.8}, {4 * time.Second, 1}, {5 * time.Second, 0}, {6*time.Second - 1, 0}, {6 * time.Second, 1}, {7 * time.Second, 1},
 	} {
 		near(t, fmt.Sprintf("factor at %v", c.at), s.FactorAt(c.at), c.want, 1, 1e-15)
+		level, until := s.LevelAt(c.at)
+		near(t, fmt.Sprintf("level at %v", c.at), level, c.want, 1, 1e-15)
+		if until <= c.at {
+			t.Fatalf("level at %v: found it to hold until %v, expected later", c.at, until)
+		}
+		for _, e := range s.Events {
+			for _, change := range []time.Duration{e.From, e.To} {
+				if change > c.at && change < until {
+					t.Errorf("level at %v: found it to hold until %v, expected until %v at the most", c.at, until, change)
+				}
+			}
+		}
+	}
+	if _, until := s.LevelAt(7 * time.Second); until != math.MaxInt64 {
+		t.Errorf("level after all events: found it to hold until %v, expected for good", until)
 	}
 	near(t, "factor without events", (&models.Supply{}).FactorAt(time.Hour), 1, 1, 0)
 }

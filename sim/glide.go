@@ -3,6 +3,7 @@ package sim
 import (
 	"math"
 	"slices"
+	"time"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -60,27 +61,24 @@ func (s *share) others(d *[mostGliding]float64, k int) float64 {
 	return others(s.drops(d) - s.slope[k]*d[k])
 }
 
-// glide takes a whole window at once if nothing happens in it but what its
-// plan says, and reports whether it did.
-func (r *run) glide(h int64) (bool, error) {
+// glide takes the whole window that ends at a time at once if nothing happens in it
+// but what its plan says, and reports whether it did.
+func (r *run) glide(h int64, end time.Duration) (bool, error) {
 	m := r.m
 	e, ok := m.engine.(*reuse)
 	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding || !m.calm.Able(float64(h)*r.half) {
 		return false, nil
 	}
-	from, to := r.at(h), r.at(h+int64(r.window))
-	if r.next < to {
+	level := &m.level
+	if r.moment.Time >= level.until {
+		level.factor, level.until = m.board.Supply.LevelAt(r.moment.Time)
+	}
+	if r.next < end || level.until < end {
 		return false, nil
 	}
-	sup := &m.board.Supply
-	for i := range sup.Events {
-		if ev := &sup.Events[i]; ev.From > from && ev.From < to || ev.To > from && ev.To < to {
-			return false, nil
-		}
-	}
+	factor := level.factor
 	r.temperatures()
 	e.enter(&r.temps)
-	factor := sup.FactorAt(from)
 	key := planKey{from: e.at().bits(), factor: math.Float64bits(factor)}
 	for k, c := range r.counts {
 		key.counts |= uint64(c) << (16 * k)

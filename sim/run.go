@@ -101,6 +101,10 @@ type machine struct {
 	calmed bool        // it has been looked for
 	kept   []kept      // by number of cycles, once asked for
 	whole  [][]float64 // what a window leaves of the stages of each triac
+	level  struct {    // of the supply
+		factor float64
+		until  time.Duration
+	}
 }
 
 // engine yields the energies of half-cycles.
@@ -222,7 +226,7 @@ func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 	now.Element, now.Water, now.Shell, now.Link = s.Element, s.Water, s.Shell, s.Link
 	now.AmbientPressure = float64(b.AmbientPressure)
 	r.gate = make([]float64, n)
-	r.look(0)
+	r.look(0, 0)
 	if err := r.edit(true); err != nil {
 		return nil, err
 	}
@@ -243,10 +247,10 @@ func (r *run) zero(t time.Duration) int64 {
 	return h
 }
 
-// look fills the moment from the machine.
-func (r *run) look(h int64) {
+// look fills the moment, that at which half-cycle h begins, from the machine.
+func (r *run) look(t time.Duration, h int64) {
 	s, m := r.heat.State(), &r.moment
-	m.Time, m.HalfCycle = r.at(h), h
+	m.Time, m.HalfCycle = t, h
 	m.Lid, m.Pocket = s.Lid, s.Pocket
 	junction := m.Junction
 	for k, above := range r.warmer[:len(junction)] {
@@ -354,17 +358,18 @@ func (r *run) loop(ctx context.Context) error {
 			break
 		}
 		h := k * w
-		r.look(h)
+		start, end := r.res.Duration, r.at(h+w)
+		r.look(start, h)
 		if err := r.edit(false); err != nil {
-			return fmt.Errorf("at %v: %w", r.at(h), err)
+			return fmt.Errorf("at %v: %w", start, err)
 		}
 		r.decide()
 		if k == 0 {
 			r.sample(0)
 		}
-		done, err := r.glide(h)
+		done, err := r.glide(h, end)
 		if err != nil {
-			return fmt.Errorf("at %v: %w", r.at(h), err)
+			return fmt.Errorf("at %v: %w", start, err)
 		}
 		if !done {
 			r.schedule()
@@ -378,7 +383,7 @@ func (r *run) loop(ctx context.Context) error {
 			if p == w {
 				break
 			}
-			r.look(h + p)
+			r.look(r.at(h+p), h+p)
 			if r.moment.Time < r.next {
 				continue
 			}
@@ -390,14 +395,14 @@ func (r *run) loop(ctx context.Context) error {
 			r.moment.GatePower[k] = e / (float64(w) * r.half)
 		}
 		clear(r.gate)
-		r.res.Duration = r.at(h + w)
+		r.res.Duration = end
 		r.res.Stats.HalfCycles = h + w
 		if (k+1)%r.every == 0 || k+1 == total {
-			r.look(h + w)
-			r.sample(r.res.Duration)
+			r.look(end, h+w)
+			r.sample(end)
 		}
 		if r.o.Progress != nil && (k%64 == 0 || k+1 == total) {
-			r.o.Progress(min(r.res.Duration, r.o.Duration), r.o.Duration)
+			r.o.Progress(min(end, r.o.Duration), r.o.Duration)
 		}
 	}
 	return nil
