@@ -127,13 +127,14 @@ type controller struct {
 // forget makes it look at what is read again.
 func (c *controller) forget() { c.low, c.high = 0, 0 }
 
+// holds reports whether it decides as before, by again, with its controls still on
+// and its probe at t °C.
+func (c *controller) holds(t float64) bool { return t > c.low && t < c.high }
+
 // decide returns how many of the n whole cycles of the coming window of w seconds
 // the channel asks for with its controls on and its probe at t °C, and updates
 // the indicator.
 func (c *controller) decide(p *models.Probe, s *sensed, t float64, n int, w float64) int {
-	if t > c.low && t < c.high {
-		return c.again(n)
-	}
 	reading := s.reading(p, t)
 	c.indicate(reading, true)
 	count := c.cycles(reading, n, w)

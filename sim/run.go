@@ -411,28 +411,37 @@ func (r *run) loop(ctx context.Context) error {
 // decide samples the probes and sets the drives of the coming window, whose start
 // the moment shows.
 func (r *run) decide() {
-	b := r.m.board
-	on := b.Controller.On(r.moment.Time)
-	s := r.heat.State()
-	cycles, window := r.window/2, float64(r.window)*r.half
-	control, counts, sensed, probes := r.control, r.counts[:len(r.control)], r.sensed[:len(r.control)], s.Probe[:len(r.control)]
+	on := r.m.board.Controller.On(r.moment.Time)
+	control := r.control
+	counts, probes := r.counts[:len(control)], r.heat.State().Probe[:len(control)]
 	for k := range control {
-		c, p := &control[k], &b.Channels[k].Probe
-		if on && !r.on {
-			c.reset()
-		}
-		was := c.shown
-		if on {
-			counts[k] = c.decide(p, &sensed[k], probes[k], cycles, window)
+		if c, t := &control[k], probes[k]; on && r.on && c.holds(t) {
+			counts[k] = c.again(r.window / 2)
 		} else {
-			counts[k] = 0
-			c.indicate(sensed[k].reading(p, probes[k]), false)
-		}
-		if c.shown != was {
-			r.event(r.moment.Time, k, Shows, c.shown.String())
+			counts[k] = r.decideAnew(k, on, t)
 		}
 	}
 	r.on = on
+}
+
+// decideAnew looks at the probe of channel k, at t °C, and returns the number of
+// cycles that it asks for.
+func (r *run) decideAnew(k int, on bool, t float64) (count int) {
+	c, p := &r.control[k], &r.m.board.Channels[k].Probe
+	was := c.shown
+	switch {
+	case !on:
+		c.indicate(r.sensed[k].reading(p, t), false)
+	case !r.on:
+		c.reset()
+		fallthrough
+	default:
+		count = c.decide(p, &r.sensed[k], t, r.window/2, float64(r.window)*r.half)
+	}
+	if c.shown != was {
+		r.event(r.moment.Time, k, Shows, c.shown.String())
+	}
+	return count
 }
 
 // sample appends the machine as it is now.
