@@ -30,6 +30,30 @@ type piece struct {
 	hfg      polynomial // J/kg
 }
 
+// Piece is what the fast functions are over the 2 K in which a temperature lies, for
+// callers that take many temperatures at once: with s = tC/2 - Place, which runs from 0
+// to below 1,
+//
+//	CP = p(CP, s),  Hfg = p(Hfg, s),  H = Start + s p(Integral, s),
+//	p(c, s) = ((c5 s + c4) s^2 + (c3 s + c2)) s^2 + (c1 s + c0)
+//
+// to the last bit, where products are rounded before they are summed.
+type Piece struct {
+	Place, Start      float64 // Start in J/kg
+	Integral, CP, Hfg [degree + 1]float64
+}
+
+// PieceAt returns the piece in which tC degC lies; there is none outside the range
+// from 0 to [MaxFastCelsius], ends included.
+func PieceAt(tC float64) (p Piece, ok bool) {
+	if !(tC > 0 && tC < MaxFastCelsius) {
+		return Piece{}, false
+	}
+	k, _ := place(tC)
+	of := &fast().pieces[k]
+	return Piece{float64(k), of.start, of.integral, of.cp, of.hfg}, true
+}
+
 // h is H at s of the piece.
 func (p *piece) h(s float64) float64 { return p.start + float64(s*p.integral.at(s)) }
 

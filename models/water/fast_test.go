@@ -279,3 +279,33 @@ func FuzzFast(f *testing.F) {
 		}
 	})
 }
+
+// A piece gives what the functions do, all along its 2 K.
+func TestPieceIsWhatTheFunctionsAre(t *testing.T) {
+	sum := func(c *[6]float64, s float64) float64 {
+		square := s * s
+		return float64(square*(float64(square*(float64(c[5]*s)+c[4]))+(float64(c[3]*s)+c[2]))) + (float64(c[1]*s) + c[0])
+	}
+	for k := range 100 {
+		start := 2 * float64(k)
+		p, ok := PieceAt(start + 1)
+		if !ok {
+			t.Fatalf("found no piece at %g degC, expected one", start+1)
+		}
+		for i := range 100 {
+			tC := start + float64(i)/50
+			s := tC/2 - p.Place
+			if h, cp := p.Start+float64(s*sum(&p.Integral, s)), sum(&p.CP, s); h != H(tC) || cp != CP(tC) {
+				t.Errorf("found H and CP of %v and %v at %g degC, expected %v and %v", h, cp, tC, H(tC), CP(tC))
+			}
+			if hfg := sum(&p.Hfg, s); hfg != Hfg(tC) {
+				t.Errorf("found Hfg of %v at %g degC, expected %v", hfg, tC, Hfg(tC))
+			}
+		}
+	}
+	for _, tC := range []float64{-1, 0, MaxFastCelsius, math.NaN(), math.Inf(1)} {
+		if _, ok := PieceAt(tC); ok {
+			t.Errorf("found a piece at %g degC, expected none", tC)
+		}
+	}
+}

@@ -4,14 +4,14 @@ import (
 	"math"
 	"time"
 
-	"boilwright/models/water"
+	"boilwright/models"
 )
 
 // tap is a draw that runs.
 type tap struct {
-	boiler, from int     // from is the one that refills it, or −1
-	flow         float64 // kg/s
-	steam, fed   bool
+	boiler int
+	flow   float64 // kg/s
+	steam  bool
 }
 
 // draws reports whether no draw changes in the window that starts at t0 but at
@@ -20,8 +20,10 @@ func (c *Calm) draws(t0 float64) bool {
 	m, p := c.m, c.m.now
 	now, end := time.Duration(math.Round(t0*1e9)), time.Duration(math.Round((t0+c.dt)*1e9))
 	next := time.Duration(math.MaxInt64)
-	c.taps, c.turns, c.start = c.taps[:0], false, t0
+	c.taps, c.leaks, c.turns, c.start = c.taps[:0], false, false, t0
 	c.quiet = math.Inf(-1)
+	g := c.lanes
+	g.flows, g.cold, g.steam = [Wide]Lanes{}, Lanes{}, Lanes{}
 	level := math.Inf(1) // s, up to which levels stay above their marks
 	for i := range m.par.vessels {
 		v, b := &m.par.vessels[i], &c.boilers[i]
@@ -33,10 +35,7 @@ func (c *Calm) draws(t0 float64) bool {
 			}
 			c.turns = c.turns || then == end
 			if active {
-				c.taps = append(c.taps, tap{i, d.Refill, float64(d.Flow), d.Steam, v.feed})
-				if d.Steam && !v.feed {
-					b.leak += float64(d.Flow)
-				}
+				c.open(i, d)
 			}
 			if then > now {
 				next = min(next, then)
@@ -68,108 +67,78 @@ func (c *Calm) Turn() []Event {
 	return m.events
 }
 
+// open adds a draw from boiler i to those that run.
+func (c *Calm) open(i int, d *models.Draw) {
+	flow, g := float64(d.Flow), c.lanes
+	c.taps = append(c.taps, tap{i, flow, d.Steam})
+	cold := func(i int) { // water of boiler i for water of the supply
+		g.flows[i][i] += flow
+		g.cold[i] += flow * c.m.par.vessels[i].hInlet
+	}
+	switch {
+	case d.Steam:
+		g.steam[i] += flow
+		if c.m.par.vessels[i].feed {
+			cold(i)
+		} else {
+			c.boilers[i].leak += flow
+			c.leaks = true
+		}
+	case d.Refill < 0:
+		cold(i)
+	default:
+		g.flows[i][i] += flow
+		g.flows[d.Refill][i] -= flow
+		cold(d.Refill)
+	}
+}
+
 // undraw makes nothing be drawn.
-func (b *calmBoiler) undraw() {
-	b.draw, b.drawn = 0, five{}
-	b.leak, b.thin, b.surplus, b.extra = 0, 1, 0, 0
-}
-
-// drawn finds the heat that draws take with the water at the middle of the
-// window: first with the enthalpies at the start, for the rates, then with those
-// that the rates lead to.
-func (c *Calm) drawn() {
-	boilers := c.boilers
-	for i := range boilers {
-		b := &boilers[i]
-		b.middle, b.draw = b.enthalpy, 0
-	}
-	c.draw()
-	for i := range boilers {
-		b := &boilers[i]
-		b.x[waterNode] = b.water
-		b.middle += b.risen.dot(&b.x) - b.rise*b.draw
-		b.draw = 0
-	}
-	c.draw()
-}
-
-// draw adds up what draws take from each boiler with its water at the middle
-// enthalpy.
-func (c *Calm) draw() {
-	boilers := c.boilers
-	for i := range c.taps {
-		t := &c.taps[i]
-		b := &boilers[t.boiler]
-		switch {
-		case t.steam:
-			b.draw += t.flow * water.Hfg(b.water+(b.middle-b.enthalpy)*c.inverseRef)
-			if t.fed {
-				b.draw += t.flow * (b.middle - b.inlet)
-			}
-		case t.from < 0:
-			b.draw += t.flow * (b.middle - b.inlet)
-		default:
-			from := &boilers[t.from]
-			b.draw += t.flow * (b.middle - from.middle)
-			from.draw += t.flow * (from.middle - from.inlet)
-		}
+func (c *Calm) undraw() {
+	g := c.lanes
+	g.draw, g.drawn = Lanes{}, fives{}
+	g.thin, g.extra = Lanes{1, 1, 1, 1}, Lanes{}
+	for i := range c.boilers {
+		c.boilers[i].leak, c.boilers[i].surplus = 0, 0
 	}
 }
 
-// redraw corrects what draws take for the mean enthalpy that the water comes to
-// have: the heat is taken all window long as if it were what drawn found, and the
-// correction at the end.
-func (c *Calm) redraw(parts []rhythm, element, link *Lanes) {
-	boilers := c.boilers
-	parts = parts[:len(boilers)]
-	for i := range boilers {
-		b, o := &boilers[i], &parts[i]
-		mean := b.waterMean.of(b) + element[i]*o.water + link[i]*o.waterLink // w + γ
-		b.middle = b.enthalpy + c.ref*(mean-b.x[waterNode])
-		if b.leak > 0 {
-			b.thinned(c.m.now.Mass[i], c.dt, b.change[waterNode].of(b)+element[i]*o.element[waterNode]+link[i]*o.link[waterNode])
-		}
-		b.taken, b.draw = b.draw, 0
-	}
-	c.draw()
-	carried := 0.0 // W
-	for i := range boilers {
-		b := &boilers[i]
-		late := (b.draw - b.taken) * c.dt * b.inverse[waterNode]
-		carried += b.draw
-		b.taken -= b.surplus
-		b.draw -= b.surplus
-		b.drawOff(late)
-	}
-	c.m.total.Carried += carried * c.dt
+// redraw settles what draws take in the window, before Advance.
+func (c *Calm) redraw(p *rhythm, element, link *Lanes) {
+	m := c.m
+	m.total.Carried += calmRedraw(c.lanes, p, element, link) * c.dt
 	for i := range c.taps {
 		if t := &c.taps[i]; t.steam {
-			c.m.now.Steam[t.boiler] += t.flow * c.dt
+			m.now.Steam[t.boiler] += t.flow * c.dt
+		}
+	}
+	if c.leaks {
+		for i := range c.boilers {
+			if c.boilers[i].leak > 0 {
+				c.thinned(i, p, element[i], link[i])
+			}
 		}
 	}
 }
 
-// drawOff sets what draws make temperatures gain: by the heat taken all window
-// long, and late K less in the water at its end.
-func (b *calmBoiler) drawOff(late float64) {
-	f, d, q := &b.change, &b.drawn, -b.taken
-	d[0], d[1], d[2], d[3], d[4] = f[0].draw*q, f[1].draw*q, f[2].draw*q, f[3].draw*q, f[4].draw*q
-	d[waterNode] -= late
-}
-
-// thinned works out a window of dt seconds that begins with the given mass in kg
-// and loses steam without a feed, where the mass of the basis would gain so many
-// kelvins. The less there is the more it warms up, as if by a surplus of heat into
-// the basis's: so the other nodes see it. The enthalpy at the end follows from the
-// heat without that, and from steam that goes with the mean enthalpy:
+// thinned works out a window in which boiler i loses steam without a feed. The less
+// there is than the basis has the more it warms up, as if by a surplus of heat into the
+// basis's: so the other nodes see it. The enthalpy at the end follows from the heat
+// without that, and from steam that goes with the mean enthalpy:
 //
 //	m′ H′ = m H + heat − (m − m′) H_mean
-func (b *calmBoiler) thinned(mass, dt, gain float64) {
-	gone := b.leak * dt
+func (c *Calm) thinned(i int, p *rhythm, element, link float64) {
+	b, g, f := &c.boilers[i], c.lanes, &c.lanes.change[waterNode]
+	gain := f.x.dot(&g.x, i) + f.shell[i]*g.shell[i] - f.draw[i]*g.taken[i] + element*p.element[waterNode][i] + link*p.link[waterNode][i]
+	mass, gone := c.m.now.Mass[i], b.leak*c.dt
 	left := mass - gone
-	b.surplus = b.capacity[waterNode] * gain / dt * (b.mass/(mass-gone/2) - 1)
-	b.thin = b.mass / left
-	b.extra = (b.surplus*dt + gone*(b.middle-b.enthalpy)) / left
+	surplus := g.capacity[waterNode][i] * gain / c.dt * (b.mass/(mass-gone/2) - 1) // W
+	b.surplus, g.thin[i] = surplus, b.mass/left
+	g.extra[i] = (surplus*c.dt + gone*(g.middle[i]-g.enthalpy[i])) / left
+	g.draw[i] -= surplus
+	for k := range g.drawn {
+		g.drawn[k][i] += g.change[k].draw[i] * surplus
+	}
 }
 
 // leaked takes the steam that boilers lost without a feed off their masses, and
@@ -182,8 +151,8 @@ func (c *Calm) leaked() (less float64) {
 			continue
 		}
 		gone := b.leak * c.dt
-		c.m.total.Carried += gone * b.middle
-		less += gone*b.middle + b.surplus*c.dt
+		c.m.total.Carried += gone * c.lanes.middle[i]
+		less += gone*c.lanes.middle[i] + b.surplus*c.dt
 		p.Mass[i] -= gone
 		if c.stale(i) {
 			c.entered = -1

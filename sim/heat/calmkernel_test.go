@@ -1,9 +1,9 @@
 package heat
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -16,10 +16,10 @@ import (
 // exact takes the five nodes of a boiler and their integrals through a time of
 // d seconds by a matrix exponential of the equations as they stand: held is
 // the heat in W into each node, in which flows that γ makes are counted.
-func exact(b *calmBoiler, x, held []float64, d float64) (end, integral []float64) {
+func exact(b *calmBoiler, capacity *five, x, held []float64, d float64) (end, integral []float64) {
 	const n = calmNodes
 	a := mat.NewDense(2*n+1, 2*n+1, nil)
-	add := func(i, j int, g float64) { a.Set(i, j, a.At(i, j)+g/b.capacity[i]*d) }
+	add := func(i, j int, g float64) { a.Set(i, j, a.At(i, j)+g/capacity[i]*d) }
 	for _, e := range []struct {
 		i, j int
 		g    float64
@@ -31,7 +31,7 @@ func exact(b *calmBoiler, x, held []float64, d float64) (end, integral []float64
 	}
 	add(shellNode, shellNode, -b.sk-b.air)
 	for i, p := range held {
-		a.Set(i, 2*n, p/b.capacity[i]*d)
+		a.Set(i, 2*n, p/capacity[i]*d)
 		a.Set(n+i, i, d)
 	}
 	z := mat.NewVecDense(2*n+1, nil)
@@ -72,15 +72,32 @@ func TestCalmAgainstMatrixExponential(t *testing.T) {
 func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
 	const element, link = 1.25, 0.75 // times the powers
 	const gamma, draw, late = 0.4, 210, 0.003
-	r := c.Rhythm(pieces)
+	r, g := c.Rhythm(pieces), c.lanes
+	elements, links := &Lanes{element, element, element, element}, &Lanes{link, link, link, link}
+	near := func(what string, got, want float64) {
+		t.Helper()
+		if !(math.Abs(got-want) <= 1e-11*math.Abs(want)) {
+			t.Errorf("found %s of %.15g, expected %.15g", what, got, want)
+		}
+	}
+	of := func(what string, ch int) string { return fmt.Sprintf("%s of channel %d", what, ch+1) }
+	start := five{83, 64, 58, 61, 55}
+	ends := make([][]float64, len(c.boilers))
+	var put, kept, out, lost float64
 	for ch := range c.boilers {
-		b, o := &c.boilers[ch], &r.boilers[ch]
-		start := five{83, 64, 58, 61, 55}
+		b := &c.boilers[ch]
+		var capacity five
+		for k := range capacity {
+			capacity[k] = g.capacity[k][ch]
+		}
 		// γ warms the water as its neighbours see it: T_w = w + γ.
 		held := []float64{b.ew * gamma, -(b.ew + b.ws + b.wp) * gamma, b.ws * gamma, b.wp * gamma, 0}
-		b.x, b.shell, b.draw, b.taken = start, 33, draw, draw
-		b.x[waterNode] += gamma
-		held[shellNode] += b.shell
+		for k, at := range start {
+			g.x[k][ch] = at
+		}
+		g.x[waterNode][ch] += gamma
+		g.shell[ch], g.draw[ch] = 33, draw
+		held[shellNode] += 33
 		held[waterNode] -= draw
 		x := start[:]
 		var shell, water, weighed, energy float64
@@ -89,40 +106,49 @@ func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
 			into[elementNode] += element * p.Element[ch]
 			into[linkNode] += link * p.Link[ch]
 			var sum []float64
-			x, sum = exact(b, x, into, p.Duration)
+			x, sum = exact(b, &capacity, x, into, p.Duration)
 			shell += sum[shellNode]
 			water += sum[waterNode]
 			weighed += p.Element[ch] * sum[elementNode]
 			energy += p.Element[ch] * p.Duration
+			put += (into[elementNode] - held[elementNode] + into[linkNode]) * p.Duration
 		}
-		near := func(what string, got, want float64) {
-			t.Helper()
-			if !(math.Abs(got-want) <= 1e-11*math.Abs(want)) {
-				t.Errorf("channel %d: found %s of %.15g, expected %.15g", ch+1, what, got, want)
-			}
-		}
-		near("a mean of the element", c.Means(r, &Lanes{element, element, element, element})[ch], weighed/energy)
-		near("a mean of the water", b.waterMean.of(b)+element*o.water+link*o.waterLink-gamma, water)
+		near(of("the mean of the element", ch), c.Means(r, elements)[ch], weighed/energy)
+		near(of("the mean of the water", ch), g.waterMean.of(g, ch)+element*r.water[ch]+link*r.waterLink[ch]-gamma, water)
 		x[waterNode] -= late // at the end of the window alone
-		b.drawOff(late)
-		b.draw += late * b.capacity[waterNode]
-		one := *c
-		one.boilers = c.boilers[ch : ch+1]
-		_, kept, out, lost := one.nodes(r.boilers[ch:ch+1], &Lanes{element}, &Lanes{link})
-		b.x[waterNode] = start[waterNode] + b.gain[waterNode]
-		stored := 0.0
 		for k, want := range x {
-			near("a temperature", b.x[k], want)
-			stored += b.capacity[k] * (want - start[k])
+			kept += capacity[k] * (want - start[k])
 		}
-		near("heat stored", kept, stored)
-		near("heat out of the shell", out, (b.air+b.sk)*shell)
-		near("heat lost to the room", lost, b.air*shell)
+		out += (b.air + b.sk) * shell
+		lost += b.air * shell
+		ends[ch] = x
+		g.draw[ch] += late * capacity[waterNode]
+		for k := range g.drawn {
+			g.drawn[k][ch] = -g.change[k].draw[ch] * draw
+		}
+		g.drawn[waterNode][ch] -= late
 	}
+	before := g.enthalpy
+	all := g.single
+	defer func() { g.single = all }()
+	g.single = calmSingles{lidInverse: g.single.lidInverse} // which gets all that the shells lose, but to the room
+	lid := c.m.now.x[kinds*g.count:][:1]
+	from := lid[0]
+	calmAdvance(g, &r.rhythm, elements, links, 0, c.m.now.x)
+	for ch, x := range ends {
+		g.x[waterNode][ch] = start[waterNode] + (g.enthalpy[ch]-before[ch])/g.ref
+		for k, want := range x {
+			near(of("a temperature", ch), g.x[k][ch], want)
+		}
+	}
+	near("heat put in", g.sums[0], put)
+	near("heat stored", g.sums[1], kept+out-lost)
+	near("heat lost to the room", g.sums[2], lost)
+	near("heat into the lid", (lid[0]-from)/g.single.lidInverse, out-lost)
 	// The pocket alone: C dT/dt = P − g T.
-	above, sum := 0.0, 0.0
+	above, sum, inverse := 0.0, 0.0, 1/c.m.par.capacity[kinds*g.count+pocketNode]
 	for _, p := range pieces {
-		g, d := c.pocketRate/c.pocket.inverse, p.Duration
+		g, d := c.pocketRate/inverse, p.Duration
 		steady, decay := p.Pocket/g, math.Exp(-c.pocketRate*d)
 		sum += steady*d + (above-steady)*(1-decay)/c.pocketRate
 		above = steady + (above-steady)*decay
@@ -141,18 +167,16 @@ func TestRhythmRepeats(t *testing.T) {
 	c.Able(0)
 	pieces := calmPieces([3]int{1, 4, 7})
 	first, again := c.Rhythm(pieces), c.Rhythm(pieces)
-	for k := range first.boilers {
-		if first.boilers[k] != again.boilers[k] {
-			t.Errorf("channel %d: found %+v, expected %+v as before", k+1, again.boilers[k], first.boilers[k])
-		}
+	if first.rhythm != again.rhythm {
+		t.Errorf("found %+v, expected %+v as before", again.rhythm, first.rhythm)
 	}
 	for k := range 2 * mostSpans { // more than are remembered
 		part := pieces[:1:1]
 		part[0].Duration = float64(k) / (2 * mostSpans)
 		c.Rhythm(part)
 	}
-	if got := c.Rhythm(calmPieces([3]int{1, 4, 7})); got.boilers[1] != first.boilers[1] {
-		t.Errorf("found %+v after many others, expected %+v as before", got.boilers[1], first.boilers[1])
+	if got := c.Rhythm(calmPieces([3]int{1, 4, 7})); got.rhythm != first.rhythm {
+		t.Errorf("found %+v after many others, expected %+v as before", got.rhythm, first.rhythm)
 	}
 	if len(c.room.durations) > mostSpans+len(pieces) {
 		t.Errorf("found %d durations remembered, expected at most %d", len(c.room.durations), mostSpans)
@@ -167,7 +191,7 @@ func TestRhythmRepeats(t *testing.T) {
 	}
 	fresh := m.Calm(1)
 	fresh.Able(0)
-	if got, want := c.Rhythm(pieces).boilers[0], fresh.Rhythm(pieces).boilers[0]; got != want {
+	if got, want := c.Rhythm(pieces).rhythm, fresh.Rhythm(pieces).rhythm; got != want {
 		t.Errorf("found %+v after an edit, expected %+v as if begun with it", got, want)
 	}
 }
@@ -186,7 +210,21 @@ func TestCalmRefusesFastShells(t *testing.T) {
 	}
 }
 
-// What Begin tells at a glance is what the limits say one by one.
+// reaches reports whether something may reach its limit in boiler i, with factor
+// times the powers of p: all heat goes to the water, but the link's to the link, and
+// none leaves either.
+func (c *Calm) reaches(i int, p *rhythm, factor float64) bool {
+	g := c.lanes
+	heat := factor * p.energy[i] // J
+	if above := g.x[elementNode][i] - g.water[i]; above > 0 {
+		heat += above * g.capacity[elementNode][i]
+	}
+	top := max(g.water[i]+heat/g.capacity[waterNode][i], g.x[shellNode][i])
+	rise := factor * p.linkEnergy[i] / g.capacity[linkNode][i]
+	return top >= g.limit[i] || top+rise >= g.melts[i]-calmMargin || g.x[linkNode][i]+rise >= g.melts[i]
+}
+
+// Begin tells what the limits say one by one.
 func TestCalmLimits(t *testing.T) {
 	c := mustNew(t, calmBoard(false)).Calm(1)
 	if !c.Able(0) {
@@ -198,13 +236,12 @@ func TestCalmLimits(t *testing.T) {
 	for range 20000 {
 		want := true
 		for i := range c.boilers {
-			b := &c.boilers[i]
-			at := min(b.limit, b.melts) - 3*rng.Float64()
-			b.water = at
+			at := min(c.lanes.limit[i], c.lanes.melts[i]) - 3*rng.Float64()
+			c.lanes.water[i] = at
 			for k, spread := range spreads {
-				b.x[k] = at + spread*(rng.Float64()-0.8)
+				c.lanes.x[k][i] = at + spread*(rng.Float64()-0.8)
 			}
-			want = want && b.clear(&r.boilers[i], 1.1, c.dt)
+			want = want && !c.reaches(i, &r.rhythm, 1.1)
 		}
 		if got := c.Begin(0, r, 1.1); got != want {
 			t.Fatalf("found a window that can be taken: %t, expected %t: %v", got, want, c.boilers)
@@ -246,11 +283,11 @@ func TestCalmRoom(t *testing.T) {
 		}
 		return all
 	}
-	room := new(calmRoom)
+	room := newCalmRoom()
 	for k, b := range []*models.Board{b, one, b} {
-		want, found := rhythms(b, new(calmRoom), k+2), rhythms(b, room, k+2)
+		want, found := rhythms(b, newCalmRoom(), k+2), rhythms(b, room, k+2)
 		for i, got := range found {
-			if want := want[i]; !slices.Equal(got.boilers, want.boilers) || got.pocket != want.pocket || got.pocketSum != want.pocketSum {
+			if want := want[i]; got.rhythm != want.rhythm || got.pocket != want.pocket || got.pocketSum != want.pocketSum {
 				t.Errorf("use %d, rhythm %d: found %+v, expected %+v", k+1, i+1, got, want)
 			}
 		}
