@@ -6,6 +6,8 @@ import "golang.org/x/sys/cpu"
 var wide = cpu.X86.HasAVX2
 
 // laneSame is calmSame, where kernels find it.
+//
+//lint:ignore U1000 read in assembly
 var laneSame = calmSame
 
 // The following are their plain twins in AVX2, to the bit; without it they go on to
