@@ -58,14 +58,17 @@ type arrow struct {
 	foreign []string
 }
 
-var gonum = []string{"gonum.org/v1/gonum"}
+var (
+	gonum     = []string{"gonum.org/v1/gonum"}
+	processor = []string{"golang.org/x/sys/cpu"} // what it can do
+)
 
 // arrows, the leaves before the trees that they lie in.
 var arrows = []arrow{
 	{room: []string{"sim/boardfile"}, own: []string{"models", "sim"}},
 	{room: []string{"sim/population", "faults/infer", "faults/rules"}, own: []string{"models", "sim", "faults"}},
 	{room: []string{"models"}, light: true, foreign: gonum},
-	{room: []string{"sim"}, own: []string{"models"}, light: true, foreign: append(gonum, "golang.org/x/sys/cpu")},
+	{room: []string{"sim"}, own: []string{"models"}, light: true, foreign: slices.Concat(gonum, processor)},
 	{room: []string{"faults"}, own: []string{"models"}, light: true, foreign: gonum},
 	{room: []string{"plots"}, own: []string{"models", "sim", "faults"}},
 	{room: []string{"cmd"}, own: []string{"models", "sim", "faults", "plots"}},

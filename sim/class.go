@@ -6,6 +6,7 @@ import (
 
 	"boilwright/models"
 	"boilwright/sim/circuit"
+	"boilwright/sim/heat"
 )
 
 // Widths of the classes within which a half-cycle's solution serves again.
@@ -181,7 +182,7 @@ func (r *reuse) class(t circuit.Temperatures) {
 	r.enter(&t)
 	for k, x := range t.Junction {
 		r.shift[k] = x - r.cell.temps.Junction[k]
-		r.leaks[k].move(x - r.cell.temps.Leakage[k])
+		r.leaks[k/heat.Wide].move(k%heat.Wide, x-r.cell.temps.Leakage[k])
 		r.late[k] = r.cell.firing[k].moves(r.shift[k])
 	}
 }

@@ -171,18 +171,22 @@ type lateness struct {
 	rise float64
 }
 
-// collect adds what late firings make of a block that ends at a time in s from
-// the start of the window.
-func collect(e *reuse, p *plan, b *block, ends float64) {
-	for k, d := range b.late {
-		if d[tElement] == 0 {
+// collect adds what late firings make of a part, whose account may tell of some, that
+// ends at a time in s from the start of the window.
+func collect(e *reuse, p *plan, account []float64, ends float64) {
+	n := len(e.board.Channels)
+	size := tallySize(n)
+	for k := range n {
+		at := common(n) + k*size
+		d := account[min(at, len(account)):min(at+size, len(account))] // without the zeros at its end
+		if len(d) <= tShared+k*tPerChannel+tElement || d[tShared+k*tPerChannel+tElement] == 0 {
 			continue
 		}
-		l := p.channels[k].late
+		l := p.rarely().late[k]
 		if l == nil {
 			foster := e.board.Channels[k].Triac.Foster
-			l = &lateness{gain: e.room.numbers.take(len(d)), kept: e.room.numbers.take(len(foster))[:0]}
-			p.channels[k].late = l
+			l = &lateness{gain: e.room.numbers.take(size), kept: e.room.numbers.take(len(foster))[:0]}
+			p.rare.late[k] = l
 		}
 		l.until = ends
 		for g, x := range d {
@@ -206,7 +210,7 @@ func (l *lateness) warm(t *models.Triac, energy float64) {
 func (r *run) lateness(e *reuse, p *plan) tally {
 	sum := r.none
 	for k := range r.n {
-		l := p.channels[k].late
+		l := p.rare.late[k]
 		if l == nil {
 			continue
 		}
@@ -216,7 +220,7 @@ func (r *run) lateness(e *reuse, p *plan) tally {
 		}
 		warmer := l.rise - e.cell.temps.Junction[k] + r.heat.State().Pocket
 		for i, kept := range l.kept {
-			warmer += kept * r.stages[k][i]
+			warmer += kept * *r.stage(k, i)
 		}
 		moved := e.cell.firing[k].moves(warmer)
 		for g, x := range l.gain {

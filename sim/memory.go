@@ -4,6 +4,7 @@ import (
 	"sync"
 
 	"boilwright/sim/arena"
+	"boilwright/sim/heat"
 )
 
 // memory is what a run works in and nothing of its result lies in. Another run
@@ -13,6 +14,8 @@ type memory struct {
 	series  arena.Of[series]
 	known   arena.Of[reached] // of series
 	plans   arena.Of[plan]
+	parts   arena.Of[part]
+	banks   arena.Of[heat.Lanes] // of plans and parts
 	keyed   arena.Of[planSlot]
 	sensed  []sensed // each is cleared when a version of the board begins
 }
@@ -25,8 +28,13 @@ func (m *memory) reset() {
 	m.series.Empty()
 	m.known.Empty()
 	m.plans.Empty()
+	m.parts.Empty()
+	m.banks.Empty()
 	m.keyed.Empty()
 }
+
+// manyLanes is the size of the first piece of lanes.
+const manyLanes = 128
 
 // numbers is an arena of numbers.
 type numbers struct{ arena.Of[float64] }

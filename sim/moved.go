@@ -1,6 +1,10 @@
 package sim
 
-import "math"
+import (
+	"math"
+
+	"boilwright/sim/heat"
+)
 
 // moved is by how far the resistance of a channel's element has moved from R₀,
 // that of the class in which half-cycles were solved, and what that makes of the
@@ -25,9 +29,9 @@ func (m *moved) move(ratio, slope float64) {
 		*m = moved{ratio: 1, current: 1, less: 1}
 		return
 	}
-	z := (1 + slope) / 2
-	m.ratio, m.y, m.less = ratio, 1-1/ratio, 1-z
-	m.drop = m.y / (1 - z*m.y)
+	z, above := (1+slope)/2, ratio-1
+	m.ratio, m.y, m.less = ratio, above/ratio, 1-z
+	m.drop = above / (ratio - z*above)
 	m.current = 1 - m.less*m.drop
 }
 
@@ -37,14 +41,24 @@ func (m *moved) element() float64 { return m.current * m.current * m.ratio }
 // wire is what a loss with ∫i² comes to.
 func (m *moved) wire() float64 { return m.current * m.current }
 
+// leastLess is the 1 − z below which the parts of a triac's loss cannot be told.
+const leastLess = 1e-3
+
 // triac is what the loss of a triac comes to, V_T0·∫|i| + r_T·∫i², its slope
 // telling the parts.
 func (m *moved) triac(slope float64) float64 {
-	if slope == 0 || m.less < 1e-3 {
-		return 1 + slope*m.y
+	still, slope, linear, square := triacParts(slope, m.less)
+	return still + slope*m.y + m.current*(linear+square*m.current)
+}
+
+// triacParts divides a triac's loss of the given slope, beside an element of the given
+// 1 − z, into parts that go as 1, y, the current and its square.
+func triacParts(slope, less float64) (still, byY, linear, square float64) {
+	if slope == 0 || less < leastLess {
+		return 1, slope, 0, 0
 	}
-	square := -slope/m.less - 1
-	return m.current * (1 - square + square*m.current)
+	square = -slope/less - 1
+	return 0, 0, 1 - square, square
 }
 
 // carried is what a loss comes to whose slope tells how the current through it
@@ -62,19 +76,27 @@ func others(x float64) float64 { return (1 + x/2) * (1 + x/2) }
 // leakageLaw is by how much leakage grows, 1/K: it doubles every 10 K.
 const leakageLaw = math.Ln2 / 10
 
-// leakage is what warmth makes of a triac's leakage, which doubles every 10 K.
+// leakage is what warmth makes of the leakage of up to four triacs, lane by lane,
+// which doubles every 10 K. Near the last exponential it goes on by a series, to 1e-6.
 type leakage struct {
-	more     float64 // by the temperature last moved to
-	at, base float64 // K, and the factor there
+	more     heat.Lanes // by the temperatures last moved to
+	at, base heat.Lanes // K, and the factors there
 }
 
-// move sets the leakage to a temperature t K above that of the class. Near the
-// last exponential it goes on by a series, to 1e-6.
-func (l *leakage) move(t float64) {
-	const law = leakageLaw
-	if l.base == 0 || math.Abs(t-l.at) > 1 {
-		l.at, l.base = t, math.Exp(law*t)
+// leakages returns those of a number of triacs.
+func leakages(n int) []leakage { return make([]leakage, (n+heat.Wide-1)/heat.Wide) }
+
+// grown is by how much lane k is more at a temperature t K above that of the class,
+// near the last exponential.
+func (l *leakage) grown(k int, t float64) float64 {
+	x := leakageLaw * (t - l.at[k])
+	return float64(l.base[k]*(1+float64(x*(1+float64(x*(1./2+float64(x*(1./6)))))))) - 1
+}
+
+// move sets lane k to a temperature t K above that of the class.
+func (l *leakage) move(k int, t float64) {
+	if l.base[k] == 0 || math.Abs(t-l.at[k]) > 1 {
+		l.at[k], l.base[k] = t, math.Exp(leakageLaw*t)
 	}
-	x := law * (t - l.at)
-	l.more = l.base*(1+x*(1+x/2*(1+x/3))) - 1
+	l.more[k] = l.grown(k, t)
 }

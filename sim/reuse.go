@@ -124,7 +124,7 @@ type step struct {
 func newReuse(b *models.Board, sol *circuit.Solver, room *memory) *reuse {
 	r := &reuse{sol: sol, board: b, room: room, cells: map[string]*cell{}, like: map[string]*family{}, sloped: map[slopeKey][]tally{}, mirror: sol.Symmetric(unlike)}
 	n := len(b.Channels)
-	r.shift, r.leaks, r.late, r.angles = make([]float64, n), make([]leakage, n), make([]float64, n), make([]float64, n)
+	r.shift, r.leaks, r.late, r.angles = make([]float64, n), leakages(n), make([]float64, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
 	r.drive = make([]float64, n)

@@ -97,11 +97,10 @@ type machine struct {
 	board  *models.Board
 	engine engine
 	sol    *circuit.Solver
-	calm   *heat.Calm  // for windows in which nothing happens, or nil
-	calmed bool        // it has been looked for
-	kept   []kept      // by number of cycles, once asked for
-	whole  [][]float64 // what a window leaves of the stages of each triac
-	level  struct {    // of the supply
+	calm   *heat.Calm // for windows in which nothing happens, or nil
+	calmed bool       // it has been looked for
+	kept   []kept     // by number of cycles, once asked for
+	level  struct {   // of the supply
 		factor float64
 		until  time.Duration
 	}
@@ -144,9 +143,11 @@ type run struct {
 	want    [][]bool
 	counts  []int // cycles of the window asked for, by channel
 	owed    []int
-	drives  []driven    // the whole window
-	stages  [][]float64 // K, of the triacs' thermal networks
-	warmer  []float64   // sums of those
+	drives  []driven     // the whole window
+	deep    int          // stages of the deepest of the triacs' thermal networks
+	stages  []heat.Lanes // K, see stage
+	own     []float64    // room for those of one triac
+	warmer  []float64    // K, sums of those of each triac
 	moment  models.Moment
 	next    time.Duration
 	linkOut []bool
@@ -155,11 +156,13 @@ type run struct {
 
 	upstreamOut bool // the upstream link has opened
 
-	scale     heat.Lanes // of the elements' powers in the last plan
-	linkScale heat.Lanes
-	total     account // of compose
-	sums      tally   // of lateness
-	none      tally   // zeros
+	going going        // the first channels, whose windows are taken at once
+	whole block        // of a part
+	total account      // of compose
+	made  []*part      // of the plan at hand
+	paces []heat.Piece // of those
+	sums  tally        // of lateness
+	none  tally        // zeros
 
 	pieces  []piece
 	plan    []heat.Piece
@@ -167,10 +170,11 @@ type run struct {
 	ohms    []float64 // of the elements
 	temps   circuit.Temperatures
 	res     *Result
-	acc     tally // since the last sample
-	accTime float64
-	before  int64 // half-cycles solved by engines that were given up
-	driven  []int64
+	source  float64         // J since the last sample
+	element []float64       // J since the last sample, into each element
+	accTime float64         // s since the last sample
+	before  int64           // half-cycles solved by engines that were given up
+	driven  []int64         // half-cycles up to the last sample
 	gate    []float64       // J in each gate path since the window's start
 	every   int64           // windows between samples
 	sampled []ChannelSample // for samples to come
@@ -201,18 +205,21 @@ func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 	cycles := r.window / 2
 	r.sensed = slices.Grow(r.sensed[:0], n)[:n]
 	r.control, r.counts = make([]controller, n), make([]int, n)
-	r.scale = heat.Lanes{1, 1, 1, 1}
+	r.going.scale = heat.Lanes{1, 1, 1, 1}
 	r.want = make([][]bool, n)
-	r.stages, r.warmer = make([][]float64, n), make([]float64, n)
 	for k := range n {
 		r.want[k] = make([]bool, cycles)
-		r.stages[k] = make([]float64, len(b.Channels[k].Triac.Foster))
+		r.deep = max(r.deep, len(b.Channels[k].Triac.Foster))
 	}
+	r.stages, r.own = make([]heat.Lanes, r.deep*((n+heat.Wide-1)/heat.Wide)), make([]float64, r.deep)
+	r.going.stages = r.stages[:min(r.deep, len(r.stages))]
+	r.warmer, r.element = places(r.going.warmer[:], n), places(r.going.element[:], n)
 	r.owed, r.driven = make([]int, n), make([]int64, n)
 	r.ohms, r.linkOut, r.burnt = make([]float64, n), make([]bool, n), make([]bool, n)
 	r.temps = circuit.Uniform(n, 25)
-	r.acc, r.none, r.sums = make(tally, tallySize(n)), make(tally, tallySize(n)), make(tally, tallySize(n))
-	r.total = newAccount(n)
+	r.temps.Junction = places(r.going.junction[:], n)
+	r.none, r.sums = make(tally, tallySize(n)), make(tally, tallySize(n))
+	r.total, r.whole.account = newAccount(n), newAccount(n)
 	r.res = &Result{Board: b, Stats: Stats{Exact: -1}}
 	w := time.Duration(float64(r.window) * r.half * float64(time.Second))
 	r.every = max(1, int64((o.Every+w-1)/w))
@@ -221,11 +228,11 @@ func newRun(b *models.Board, o Options, m *memory) (*run, error) {
 		r.linkOut[k] = b.Channels[k].Link.Open
 	}
 	now := &r.moment
-	now.Junction, now.Cycles, now.GatePower = make([]float64, n), make([]int64, n), make([]float64, n)
+	now.Junction, now.Cycles, now.GatePower = make([]float64, n), places(r.going.cycles[:], n), make([]float64, n)
 	s := h.State() // a view that stays
 	now.Element, now.Water, now.Shell, now.Link = s.Element, s.Water, s.Shell, s.Link
 	now.AmbientPressure = float64(b.AmbientPressure)
-	r.gate = make([]float64, n)
+	r.gate = places(r.going.gate[:], n)
 	r.look(0, 0)
 	if err := r.edit(true); err != nil {
 		return nil, err
@@ -286,6 +293,11 @@ func (r *run) edit(first bool) error {
 		if w := b.Controller.Window; w != r.window {
 			return fmt.Errorf("edit of the board: found a control window of %d half-cycles, expected %d as before", w, r.window)
 		}
+		for k := range b.Channels {
+			if n := len(b.Channels[k].Triac.Foster); n > r.deep {
+				return fmt.Errorf("edit of the board: channel %q: found %d stages in the triac's thermal network, expected at most %d as before", b.Channels[k].Name, n, r.deep)
+			}
+		}
 		if err := checkRunnable(b); err != nil {
 			return err
 		}
@@ -342,6 +354,9 @@ func (r *run) edit(first bool) error {
 		r.event(r.moment.Time, -1, Edited, "")
 	}
 	r.m, r.version = m, v
+	if r.n <= heat.Wide {
+		r.going.left = r.keeps(int64(r.window)).left
+	}
 	return nil
 }
 
@@ -453,8 +468,8 @@ func (r *run) sample(t time.Duration) {
 	out := Sample{Time: t, Lid: s.Lid, Pocket: s.Pocket, Controls: r.on, Channels: r.sampled[:r.n:r.n]}
 	r.sampled = r.sampled[r.n:]
 	if r.accTime > 0 {
-		out.Power = (r.acc[tSource] - r.acc[tWiring]) / r.accTime
-		out.Current = math.Sqrt(math.Max(0, r.acc[tSquare]/r.accTime))
+		out.Power = (r.source - r.going.shared[ofWiring]) / r.accTime
+		out.Current = math.Sqrt(math.Max(0, r.going.shared[ofSquare]/r.accTime))
 	}
 	for k := range r.n {
 		c, ch := &out.Channels[k], &r.m.board.Channels[k]
@@ -464,14 +479,21 @@ func (r *run) sample(t time.Duration) {
 		c.Mass, c.Pressure = s.Mass[k], s.Pressure(k)
 		c.Indicator, c.LinkOpen = r.control[k].shown, r.linkOut[k]
 		if r.accTime > 0 {
-			c.Power = r.acc.channel(k)[tElement] / r.accTime
-			c.Drive = float64(r.driven[k]) * r.half / r.accTime
+			c.Power = r.element[k] / r.accTime
+			c.Drive = float64(r.moment.Cycles[k]-r.driven[k]) * r.half / r.accTime
 		}
 	}
-	clear(r.acc)
-	clear(r.driven)
-	r.accTime = 0
+	r.book()
 	r.res.Samples = append(r.res.Samples, out)
+}
+
+// book adds what has been taken since the last sample to the result.
+func (r *run) book() {
+	r.res.Supply.Source += r.source
+	r.res.Supply.Wiring += r.going.shared[ofWiring]
+	r.source, r.accTime, r.going.shared = 0, 0, heat.Lanes{}
+	clear(r.element)
+	copy(r.driven, r.moment.Cycles)
 }
 
 func (r *run) finish() (*Result, error) {
@@ -479,6 +501,7 @@ func (r *run) finish() (*Result, error) {
 	if err := r.heat.Check(); err != nil {
 		return nil, err
 	}
+	r.book()
 	r.res.Supply.Plug = r.res.Supply.Source - r.res.Supply.Wiring
 	r.res.Stats.Solved = r.before
 	for _, m := range r.versions {

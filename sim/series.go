@@ -95,6 +95,7 @@ type series struct {
 	next  *series   // another from that node
 	known []reached // after the first 0, 1, 2, … of them
 	cycle []float64 // account of two that end where they began, if found
+	parts []*part   // of 0, 1, 2, … cycles, as far as plans have them
 }
 
 // reached is how far some half-cycles of a series come.

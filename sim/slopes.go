@@ -8,6 +8,7 @@ import (
 
 	"boilwright/models"
 	"boilwright/sim/circuit"
+	"boilwright/sim/heat"
 )
 
 // warmth is how energies follow the junctions, by channel.
@@ -318,7 +319,7 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 			case tTriac:
 				f = m.triac(slope)
 				if leak := b.leak[k]; leak > 0 {
-					add = leak * r.leaks[k].more
+					add = leak * r.leaks[k/heat.Wide].more[k%heat.Wide]
 				}
 			case tWire, tLink:
 				f = m.wire()

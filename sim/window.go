@@ -201,9 +201,15 @@ func (r *run) heatEvents(events []heat.Event) {
 // walk lets the engine go through half-cycles p to q of the window and cuts
 // them into pieces of equal cycles.
 func (r *run) walk(p, q int64, factor float64) error {
-	if err := r.tread(p, q, factor); err != nil {
+	if err := r.tread(p, q, factor); err != nil || r.stands() {
 		return err
 	}
+	return r.tread(p, q, factor)
+}
+
+// stands reports whether the way that the engine has gone since its mark holds. If not
+// it is back there, or another engine is in its place.
+func (r *run) stands() bool {
 	e, ok := r.m.engine.(*reuse)
 	switch {
 	case ok && e.failing && r.o.Exact:
@@ -218,16 +224,16 @@ func (r *run) walk(p, q int64, factor float64) error {
 		r.m.engine = f
 		f.class(r.temps)
 		f.mark()
+		return false
 	case ok && e.narrowed:
 		// A half-cycle turned out to need narrower classes of temperature: the
 		// way is gone again in those.
 		e.rewind()
 		e.class(r.temps)
 		e.mark()
-	default:
-		return nil
+		return false
 	}
-	return r.tread(p, q, factor)
+	return true
 }
 
 func (r *run) tread(p, q int64, factor float64) error {
@@ -305,16 +311,14 @@ func (r *run) power(w *heat.Powers, sum tally, duration float64) {
 func (r *run) account() {
 	for i := range r.pieces[:r.used] {
 		pc := &r.pieces[i]
-		for g, e := range pc.sum {
-			r.acc[g] += e
-		}
 		r.accTime += float64(pc.halfs) * r.half
-		r.res.Supply.Source += pc.sum[tSource]
-		r.res.Supply.Wiring += pc.sum[tWiring]
+		r.source += pc.sum[tSource]
+		r.going.shared[ofWiring] += pc.sum[tWiring]
+		r.going.shared[ofSquare] += pc.sum[tSquare]
 		for k := range r.n {
+			r.element[k] += pc.sum.channel(k)[tElement]
 			if pc.drives>>k&1 == 1 {
 				r.moment.Cycles[k] += pc.halfs
-				r.driven[k] += pc.halfs
 			}
 		}
 	}
@@ -327,8 +331,23 @@ func (r *run) junctions() {
 		d := float64(pc.halfs) * r.half
 		for k := range r.n {
 			c := pc.sum.channel(k)
-			r.warmer[k] = r.m.board.Channels[k].Triac.FosterStep(r.stages[k], c[tTriac]/d, d)
+			r.warmer[k] = r.warm(k, c[tTriac]/d, d)
 			r.gate[k] += c[tGate]
 		}
 	}
+}
+
+// warm advances the stages of channel k's triac by d seconds under a power in W and
+// returns their sum.
+func (r *run) warm(k int, power, d float64) float64 {
+	t := &r.m.board.Channels[k].Triac
+	stages := r.own[:len(t.Foster)]
+	for i := range stages {
+		stages[i] = *r.stage(k, i)
+	}
+	sum := t.FosterStep(stages, power, d)
+	for i, x := range stages {
+		*r.stage(k, i) = x
+	}
+	return sum
 }

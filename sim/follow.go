@@ -1,0 +1,73 @@
+package sim
+
+// follow carries out a plan.
+func (r *run) follow(e *reuse, p *plan) {
+	calm, g := r.m.calm, &r.going
+	g.means = calm.Means(p.rhythm, &g.scale)
+	if p.rare != nil {
+		r.followRare(e, p)
+	} else {
+		r.carry(e, p)
+	}
+	calm.Advance(p.rhythm, &g.scale, &g.link, g.pocket/p.pocket)
+	r.heatEvents(calm.Turn())
+	r.source += g.source
+	r.accTime += float64(r.window) * r.half
+	d := &r.guard
+	d.heat = d.heat*p.fuse.keep + p.fuse.add
+	d.cycle, d.above = p.earth.last, 0
+	e.node, e.flip = p.to, p.flip
+}
+
+// carry takes what is going on through a window.
+func (r *run) carry(e *reuse, p *plan) {
+	g := &r.going
+	for {
+		stale := carry(&p.course, g, &e.leaks[0])
+		if stale == 0 {
+			return
+		}
+		for k := range r.n {
+			if stale>>k&1 == 1 {
+				e.leaks[0].move(k, g.junction[k]-p.leaksAt[k])
+			}
+		}
+	}
+}
+
+// followRare is carry for a plan in which triacs fire late, or where the losses
+// of gates and snubbers follow the resistances.
+func (r *run) followRare(e *reuse, p *plan) {
+	g := &r.going
+	late := r.lateness(e, p)
+	for k := range r.n {
+		if d := late.channel(k); d[tElement] != 0 {
+			g.lateElement[k], g.lateTriac[k] = d[tElement]/p.element[k], d[tTriac]/p.triac[k]
+		}
+	}
+	r.carry(e, p)
+	clear(g.lateElement[:])
+	clear(g.lateTriac[:])
+	more := late[tWiring] + late[tUpstream] // J, of the source
+	g.shared[ofWiring] += late[tWiring]
+	g.shared[ofUpstream] += late[tUpstream]
+	g.shared[ofSquare] += late[tSquare]
+	for k := range r.n {
+		gate, snubber := 0.0, 0.0 // J more
+		if minor := p.rare.minor[k]; minor != nil {
+			var m moved
+			m.y = g.drops[k] / (1 + p.z[k]*g.drops[k])
+			gate = minor[0].energy * (m.carried(minor[0].slope[k])*minor[0].others(&g.drops, k) - 1)
+			snubber = minor[1].energy * (m.carried(minor[1].slope[k])*minor[1].others(&g.drops, k) - 1)
+		}
+		if d := late.channel(k); d[tElement] != 0 {
+			gate += d[tGate]
+			snubber += d[tSnubber]
+			more += d[tWire]
+		}
+		g.gate[k] += gate
+		g.pocket += gate + snubber
+		more += gate + snubber
+	}
+	g.source += more
+}
