@@ -47,9 +47,14 @@ func (f *finder) start(turn []float64) {
 // look.
 func (f *finder) origin(turn []float64, horizon float64) {
 	f.start(turn)
+	f.drifts(horizon)
+}
+
+// drifts sets by how much modes and harmonics change up to a horizon.
+func (f *finder) drifts(horizon float64) {
 	s, h := f.seg, horizon-f.seg.T0
 	c, n := s.c, s.c.n
-	f.drift = resize(f.drift, f.short)
+	f.drift, f.haste = resize(f.drift, f.short), f.haste[:0]
 	size, drift := f.size[:n], f.drift[:n]
 	for k, l := range c.lambda[:n] {
 		if x := -real(l) * h; x < 1 {

@@ -155,10 +155,9 @@ func (s *Solver) fillChannel(b *band, k int) {
 				b.ceiling(g.junction, gate, l.trigger[models.QuadrantOf(sg, gate)]+tolAmpere)
 			}
 		}
+		b.within(g.main, l.breakover+tolVolt)
 		if finite(l.static) || l.turnOff > 0 {
 			b.rising, b.always = append(b.rising, k), b.always|1<<k
-		} else {
-			b.within(g.main, l.breakover+tolVolt)
 		}
 	}
 }
@@ -275,7 +274,7 @@ func (s *Solver) watchBand(own *view, b *band, t float64) error {
 		}
 	}
 	for _, k := range b.rising {
-		if err := s.watchBreakOver(own, k, t); err != nil {
+		if err := s.watchBreakOver(own, k, t, true); err != nil {
 			return err
 		}
 	}

@@ -2,9 +2,69 @@ package circuit
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/mat"
 )
+
+// TestCondense: what is left of equations from which unknowns have been eliminated
+// has, with what is added to it, the solution that gonum finds of all of them. One
+// unknown has no good pivot and must stay.
+func TestCondense(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 71))
+	const n, shared, columns = 9, 6, 4
+	touched := []int{1, 4}
+	for range 50 {
+		var w workspace
+		w.begin(n, columns)
+		all, right := mat.NewDense(n, n, nil), mat.NewDense(n, columns, nil)
+		for i := range n {
+			for j := range n {
+				x := r.NormFloat64()
+				if j == n-1 && !slices.Contains(touched, i) {
+					x *= 1e-9
+				}
+				w.add(i, j, x)
+				all.Set(i, j, x)
+			}
+			for j := range columns {
+				x := r.NormFloat64()
+				w.put(i, j, x)
+				right.Set(i, j, x)
+			}
+		}
+		b := base{touched: touched}
+		w.condense(&b, shared)
+		for _, k := range []int{1, 4, n - 1} {
+			if !slices.Contains(b.kept, k) || len(b.kept) == n {
+				t.Fatalf("found unknowns %v left, expected few, among them %d", b.kept, k)
+			}
+		}
+		w.unknowns, w.length = len(b.kept), len(b.kept)+columns
+		w.rows = append(w.rows[:0], b.rows...)
+		for _, i := range touched {
+			for _, j := range touched {
+				x := r.NormFloat64()
+				all.Set(i, j, all.At(i, j)+x)
+				w.rows[b.at[i][0]*w.length+b.at[j][1]] += x
+			}
+		}
+		if w.solveAll() >= 0 {
+			t.Fatal("found no solution")
+		}
+		var want mat.Dense
+		if err := want.Solve(all, right); err != nil {
+			t.Fatal(err)
+		}
+		for i, k := range b.kept {
+			for j, x := range w.solution(i) {
+				near(t, "unknown", x, want.At(k, j), mat.Norm(&want, math.Inf(1))+1, 1e-9)
+			}
+		}
+	}
+}
 
 // TestBase: combinations put together from bases that others have used before, at
 // other temperatures too, are to the last bit what they are from none; and bases

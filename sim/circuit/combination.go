@@ -149,13 +149,14 @@ func (p *params) assemble(k key) (*combination, error) {
 	b := p.base(k)
 	c.active, c.n, c.width = b.active, len(b.active), len(b.active)+2
 	w.from(b)
-	p.equations(c)
-	if col := w.solve(); col >= 0 {
-		return nil, p.singular(k, col, net.shared, net.trunk)
+	p.equations(c, b)
+	if col := w.solveAll(); col >= 0 {
+		w.members = append(w.members[:0], b.members...)
+		return nil, p.singular(k, b.kept[col], net.shared, net.trunk)
 	}
 	c.rows = w.lend(net.atHand * c.width)
 	c.a, c.be, c.kc = w.lend(c.n*c.n), w.lend(c.n), w.lend(c.n)
-	p.gather(c)
+	p.gather(c, b)
 	c.bound = c.spectralBound(net)
 	return c, nil
 }
@@ -169,9 +170,35 @@ func (w *workspace) newCombination(k key, net *netlist) *combination {
 }
 
 // equations adds a combination's blocks to the equations of its base.
-func (p *params) equations(c *combination) {
+func (p *params) equations(c *combination, b *base) {
 	net, w := p.net, p.work
-	shared, one := len(net.shared), c.width-1
+	for i, r := range c.blocks {
+		edge := net.blocks[i].edge
+		for j, e := range edge {
+			flow, at := r.line(r.flow, j), b.at[net.local[e]][0]
+			row := w.rows[at*w.length : (at+1)*w.length]
+			left, right := row[:w.unknowns], row[w.unknowns:]
+			for l, e2 := range edge {
+				left[b.at[net.local[e2]][1]] += flow[l]
+			}
+			states := flow[len(edge):]
+			for l, s := range r.active {
+				right[w.column[s]] -= states[l]
+			}
+			right[len(right)-1] -= states[len(r.active)]
+		}
+	}
+	if !b.whole {
+		p.islands(c, b)
+	}
+}
+
+// islands ties every island without a path to the reference to it at one node; no
+// current flows there.
+func (p *params) islands(c *combination, b *base) {
+	net, w := p.net, p.work
+	shared := len(net.shared)
+	w.parent = append(w.parent[:0], b.parent...)
 	for i, r := range c.blocks {
 		edge := net.blocks[i].edge
 		for j, x := range r.joined {
@@ -185,33 +212,15 @@ func (p *params) equations(c *combination) {
 				}
 			}
 		}
-		for j, e := range edge {
-			flow, row, mask := r.line(r.flow, j), net.local[e], uint64(1)<<(w.unknowns+one)
-			left, right := w.rows[row*w.length:][:w.unknowns], w.solution(row)
-			for l, e2 := range edge {
-				col := net.local[e2]
-				left[col] += flow[l]
-				mask |= 1 << col
-			}
-			states := flow[len(edge):]
-			for l, s := range r.active {
-				col := w.column[s]
-				right[col] -= states[l]
-				mask |= 1 << (w.unknowns + col)
-			}
-			right[one] -= states[len(r.active)]
-			w.pattern[row] |= mask
-		}
 	}
-	// An island without a path to the reference is tied to it at one node; no
-	// current flows there.
-	for i := range shared {
+	for _, i := range b.touched {
 		if w.find(i) == i {
-			w.tie(i)
+			at := b.at[i]
+			w.rows[at[0]*w.length+at[1]]++
 		}
 	}
-	for i := range w.members {
-		if m := &w.members[i]; m.form == current && w.find(net.spot(m.a)) != w.find(net.spot(m.b)) {
+	for i := range b.members {
+		if m := &b.members[i]; m.form == current && w.find(net.spot(m.a)) != w.find(net.spot(m.b)) {
 			c.apart = true
 		}
 	}
@@ -219,24 +228,20 @@ func (p *params) equations(c *combination) {
 
 // gather takes the rows at hand of a combination, and the rates of its states,
 // from the solution of its equations.
-func (p *params) gather(c *combination) {
+func (p *params) gather(c *combination, base *base) {
 	net, w := p.net, p.work
-	for i := range net.shared {
-		copy(c.line(len(net.probes)+i), w.solution(i))
+	w.kept = w.kept[:0]
+	for i := range w.unknowns {
+		w.kept = append(w.kept, w.solution(i)...)
 	}
 	w.row = resize(w.row, c.width)
-	first := len(net.probes) + len(net.shared)
-	for i, at := range net.trunk {
-		b, m, amps := &net.branches[at], &w.members[i], c.line(first+i)
-		w.read(m, w.row, amps)
-		switch m.form {
-		case voltage:
-			if b.state >= 0 {
-				c.setRate(w.column[b.state], amps, b.store) // dv/dt = i/C
-			}
-		case current:
-			c.setRate(w.column[b.state], w.row, b.store) // di/dt = v/L
-		}
+	lines := len(net.shared) + len(net.trunk)
+	for i := range lines {
+		w.follow(base, i, c.line(len(net.probes)+i))
+	}
+	for i, d := range base.drives {
+		w.follow(base, lines+i, w.row)
+		c.setRate(d.column, w.row, d.store)
 	}
 	for i, at := range net.probes {
 		if net.home[at] < 0 {
@@ -245,30 +250,32 @@ func (p *params) gather(c *combination) {
 	}
 	for i, r := range c.blocks {
 		b := &net.blocks[i]
-		w.edge = resize(w.edge, len(b.edge)*c.width)
-		for j, e := range b.edge {
-			copy(w.edge[j*c.width:(j+1)*c.width], c.node(e))
+		w.edge = resize(w.edge, r.width*c.width)
+		states := w.edge[copyRows(w.edge, c, b.edge):]
+		clear(states)
+		for l, s := range r.active {
+			states[l*c.width+w.column[s]] = 1
 		}
+		states[len(states)-1] = 1
 		for j, of := range b.probes {
-			w.expand(r, r.line(r.probe, j), c.line(of))
+			weigh(c.line(of), r.line(r.probe, j), w.edge)
 		}
 		for _, s := range r.active {
 			at := net.states[s]
-			w.expand(r, r.line(r.amps, net.order[at]), w.row)
+			weigh(w.row, r.line(r.amps, net.order[at]), w.edge)
 			c.setRate(w.column[s], w.row, net.branches[at].store)
 		}
 	}
 }
 
-// expand is combination.expandBlock with the rows of the block's edge side by
-// side.
-func (w *workspace) expand(r *reduced, from, to []float64) {
-	states := from[len(from)-1-len(r.active):]
-	weigh(to, from[:len(from)-len(states)], w.edge)
-	for l, s := range r.active {
-		to[w.column[s]] += states[l]
+// copyRows copies the rows of some shared nodes and returns how many numbers they
+// are.
+func copyRows(to []float64, c *combination, nodes []int) int {
+	n := 0
+	for _, e := range nodes {
+		n += copy(to[n:], c.node(e))
 	}
-	to[len(to)-1] += states[len(states)-1]
+	return n
 }
 
 // line returns row i of those at hand.

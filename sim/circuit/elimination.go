@@ -31,19 +31,7 @@ const maxPlans = 256
 func (w *workspace) solve() int {
 	n := w.unknowns
 	if w.length > 64 {
-		if k := w.eliminate(0); k >= 0 {
-			return k
-		}
-		for i := n - 1; i >= 0; i-- {
-			ri := w.rows[i*w.length : i*w.length+n]
-			for k := i + 1; k < n; k++ {
-				if ri[k] != 0 {
-					less(w.solution(i), ri[k], w.solution(k))
-				}
-			}
-			divide(w.solution(i), ri[i])
-		}
-		return -1
+		return w.solveAll()
 	}
 	hash := w.hash()
 	pl, done := w.plans[hash], 0
@@ -63,6 +51,24 @@ func (w *workspace) solve() int {
 	for i := n - 1; i >= 0; i-- {
 		st, ri := &pl.steps[i], w.rows[i*w.length:(i+1)*w.length]
 		lessRows(ri[n:], ri, w.rows[n:], st.columns[:st.upper], w.length, 1/ri[i])
+	}
+	return -1
+}
+
+// solveAll is solve without a plan: for few equations, or very many.
+func (w *workspace) solveAll() int {
+	n := w.unknowns
+	if k := w.eliminate(0); k >= 0 {
+		return k
+	}
+	for i := n - 1; i >= 0; i-- {
+		ri := w.rows[i*w.length : i*w.length+n]
+		for k := i + 1; k < n; k++ {
+			if ri[k] != 0 {
+				less(w.solution(i), ri[k], w.solution(k))
+			}
+		}
+		divide(w.solution(i), ri[i])
 	}
 	return -1
 }

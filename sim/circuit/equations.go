@@ -21,6 +21,8 @@ type workspace struct {
 	reduced  []*reduced
 	row      []float64 // of a branch
 	edge     []float64 // rows of a block's edge
+	kept     []float64 // the solution of what a base leaves, a row each
+	full     []float64 // see trace
 	spectrum spectrum
 	lossWork
 	recent     [256]*combination

@@ -1,11 +1,26 @@
 package circuit
 
-// contractLanes is contractPlain in the processor's registers of two numbers,
-// which every amd64 has; the sums are formed in the same order. It trusts the
-// lengths.
-//
+import "golang.org/x/sys/cpu"
+
+// fours tells that the processor has registers of four numbers too. Sums are formed
+// in the same order in these.
+var fours = cpu.X86.HasAVX2
+
+// contractLanes is contractPlain in these registers; every amd64 has those of two
+// numbers. The sums are formed in the same order. It trusts the lengths.
+func contractLanes(out, forms, m []float64) {
+	if fours {
+		contractFours(out, forms, m)
+		return
+	}
+	contractTwos(out, forms, m)
+}
+
 //go:noescape
-func contractLanes(out, forms, m []float64)
+func contractFours(out, forms, m []float64)
+
+//go:noescape
+func contractTwos(out, forms, m []float64)
 
 // dotsWide is dotsPlain likewise.
 //
@@ -13,14 +28,34 @@ func contractLanes(out, forms, m []float64)
 func dotsWide(out, m, x []float64)
 
 // weighWide is weighPlain likewise, for at least one row.
-//
+func weighWide(to, from, rows []float64) {
+	if fours {
+		weighFours(to, from, rows)
+		return
+	}
+	weighTwos(to, from, rows)
+}
+
 //go:noescape
-func weighWide(to, from, rows []float64)
+func weighFours(to, from, rows []float64)
+
+//go:noescape
+func weighTwos(to, from, rows []float64)
 
 // dotsLong is dotsLongPlain likewise.
-//
+func dotsLong(out, m, x []float64) {
+	if fours {
+		dotsFours(out, m, x)
+		return
+	}
+	dotsTwos(out, m, x)
+}
+
 //go:noescape
-func dotsLong(out, m, x []float64)
+func dotsFours(out, m, x []float64)
+
+//go:noescape
+func dotsTwos(out, m, x []float64)
 
 // lessRows is lessRowsPlain likewise.
 //

@@ -1,9 +1,9 @@
 #include "textflag.h"
 
-// func contractLanes(out, forms, m []float64)
+// func contractTwos(out, forms, m []float64)
 //
 // As contractPlain, two lanes to a register.
-TEXT ·contractLanes(SB), NOSPLIT, $0-72
+TEXT ·contractTwos(SB), NOSPLIT, $0-72
 	MOVQ out_base+0(FP), DI
 	MOVQ out_len+8(FP), CX
 	MOVQ forms_base+24(FP), SI
@@ -260,10 +260,10 @@ done:
 	ADDQ R8, R9; \
 	DECQ R10
 
-// func weighWide(to, from, rows []float64)
+// func weighTwos(to, from, rows []float64)
 //
 // As weighPlain, for at least one row.
-TEXT ·weighWide(SB), NOSPLIT, $0-72
+TEXT ·weighTwos(SB), NOSPLIT, $0-72
 	MOVQ to_base+0(FP), DI
 	MOVQ to_len+8(FP), CX
 	MOVQ from_base+24(FP), SI
@@ -359,10 +359,10 @@ column:
 none:
 	RET
 
-// func dotsLong(out, m, x []float64)
+// func dotsTwos(out, m, x []float64)
 //
 // As dotsLongPlain: even columns and odd ones are summed apart, four at a time.
-TEXT ·dotsLong(SB), NOSPLIT, $0-72
+TEXT ·dotsTwos(SB), NOSPLIT, $0-72
 	MOVQ out_base+0(FP), DI
 	MOVQ out_len+8(FP), CX
 	MOVQ m_base+24(FP), SI

@@ -14,23 +14,47 @@ type sight struct {
 }
 
 // leap is search where the segment most likely ends as the one like it did: at
-// the root of one probe, the others staying in their band. Newton's method goes
-// to the root at once, and all probes are bounded together up to there; only
-// those that their bounds do not decide become atoms. It answers for nothing
-// else.
+// the root of one probe, the others staying in their band, or where the search
+// ends anyway. Where it does not, or is like none, all probes are looked over for the
+// one that leaves its band. Newton's method goes to the root at once, and all probes
+// are bounded together up to there; only those that their bounds do not decide
+// become atoms. It answers for nothing else.
 func (s *Solver) leap(guess *leg, t, end float64) (float64, bool) {
-	c := s.seg.c
-	if !s.quiet || guess.who < 0 || c.memo.band.always != 0 || !(t+guess.lasted < end) {
+	c, f := s.seg.c, &s.find
+	if !s.quiet || len(c.memo.band.optos) > 0 {
 		return 0, false
 	}
-	f, band := &s.find, c.memo.band
 	f.reset(&s.seg)
 	f.start(s.turn)
 	f.own = s.seg.view(c, everyProbe)
-	a, b := f.at(0), f.at(1)
-	f.recall(b, guess)
-	sign, threshold := guess.way, band.threshold(guess.who, guess.way)
-	f.add(f.own, guess.who, sign, threshold)
+	b := f.at(1)
+	switch {
+	case guess == &s.course.none:
+	case guess.who < 0:
+		f.put(b, end)
+		if t1, ok := s.pass(t, end); ok {
+			return t1, true
+		}
+	case t+guess.lasted < end:
+		f.recall(b, guess)
+		if t1, ok := s.cross(guess.who, guess.way, t, end); ok {
+			return t1, true
+		}
+	}
+	if who, way := s.scout(b, end); who >= 0 {
+		return s.cross(who, way, t, end)
+	}
+	return s.pass(t, end)
+}
+
+// cross is leap to the root of a probe where it leaves its band in direction way,
+// from place 1.
+func (s *Solver) cross(who int, way, t, end float64) (float64, bool) {
+	f, band := &s.find, s.seg.c.memo.band
+	a, b, y := f.at(0), f.at(1), s.readAll(s.seg.c)
+	threshold := band.threshold(who, way)
+	f.used = 0
+	f.add(f.own, who, way, threshold)
 	if f.used == 0 {
 		return 0, false
 	}
@@ -40,30 +64,132 @@ func (s *Solver) leap(guess *leg, t, end float64) (float64, bool) {
 	if !ok || !(dot(at.w, b.phi) > 0) {
 		return 0, false
 	}
-	t1, y := b.t, s.readAll(c)
-	f.fa = append(f.fa[:0], sign*y[guess.who]-threshold)
+	t1 := b.t
+	f.fa = append(f.fa[:0], way*y[who]-threshold)
 	f.fb = append(f.fb[:0], -rate*past)
 	span := f.newSpan(a, b)
 	f.told = true
-	if !f.screen(band, y, sign, span, b) {
+	if !f.screen(band, y, 1, way, span, b) {
 		// The place is just past the root. Others may have crossed since, but not
 		// before it.
 		f.put(b, root-past)
 		f.told = false
 		span = f.newSpan(a, b)
-		if !f.screen(band, y, sign, span, b) {
+		if !f.screen(band, y, 1, way, span, b) {
 			return 0, false
 		}
 	}
-	f.told = f.told && sign*f.then[guess.who] > threshold
+	if !s.steady(band, t, b) {
+		return 0, false
+	}
+	f.told = f.told && way*f.then[who] > threshold
 	f.rising = &f.atoms[0]
-	alone := f.used == 1 && f.stays(guess.who, sign, f.fa[0], f.fb[0])
+	alone := f.used == 1 && f.stays(who, way, f.fa[0], f.fb[0])
 	if !alone && f.interval(a, b, span) { // after all something else before it
 		f.told = false
 		return f.arrive(b, math.Min(b.t+nudge/2, end)), true
 	}
-	f.who, f.way = guess.who, guess.way
+	f.who, f.way = who, way
 	return f.arrive(b, t1), true
+}
+
+// scouted is how long after a segment's begin scout looks first, in s, and stride
+// by how much further each time.
+const (
+	scouted = 1e-6
+	stride  = 32
+)
+
+// scout looks at all probes at ever later times, up to end, until one has left its
+// band, and moves a place to where that one does so by its chord. It returns the
+// probe and which way it goes, −1 for none up to end, where the place is then.
+func (s *Solver) scout(b *place, end float64) (who int, way float64) {
+	f, band, own := &s.find, s.seg.c.memo.band, s.find.own
+	was := s.readAll(s.seg.c)
+	low, high := band.low[:len(was)], band.high[:len(was)]
+	f.then, f.off = resize(f.then, len(was)), resize(f.off, len(was))
+	before := f.seg.T0
+	for after := scouted; ; after *= stride {
+		t := f.seg.T0 + after
+		if !(f.seg.T0+2*after < end) {
+			t = end
+		}
+		f.put(b, t)
+		f.partsAt(b)
+		dots(f.then, own.rows, f.parts)
+		who, soonest := -1, 1.
+		for i, y := range f.then {
+			x := was[i]
+			if y > high[i] {
+				if u := (high[i] - x) / (y - x); u < soonest || who < 0 {
+					who, way, soonest = i, 1, u
+				}
+			} else if y < low[i] {
+				if u := (low[i] - x) / (y - x); u < soonest || who < 0 {
+					who, way, soonest = i, -1, u
+				}
+			}
+		}
+		if who >= 0 {
+			if at := before + soonest*(t-before); at > before && at < t {
+				f.put(b, at)
+			}
+			return who, way
+		}
+		if t == end {
+			return -1, 0
+		}
+		before, was = t, append(f.off[:0], f.then...)
+	}
+}
+
+// pass is leap to where the search ends, place 1 being there.
+func (s *Solver) pass(t, end float64) (float64, bool) {
+	f, band := &s.find, s.seg.c.memo.band
+	a, b := f.at(0), f.at(1)
+	span := f.newSpan(a, b)
+	f.told = true
+	if !f.screen(band, s.readAll(s.seg.c), 0, 0, span, b) || !s.steady(band, t, b) {
+		return 0, false
+	}
+	if f.used > 0 && f.interval(a, b, span) {
+		f.told = false
+		return f.arrive(b, math.Min(b.t+nudge/2, end)), true
+	}
+	return f.arrive(b, end), true
+}
+
+// steady adds an atom for every rate of rise that might reach its limit between
+// the segment's begin, at t, and place b, and reports whether all stay below it
+// at both.
+func (s *Solver) steady(band *band, t float64, b *place) bool {
+	if len(band.rising) == 0 {
+		return true
+	}
+	f, a := &s.find, s.find.at(0)
+	f.drifts(b.t)
+	for _, k := range band.rising {
+		limit := s.rateLimit(k, t)
+		if !finite(limit) {
+			continue
+		}
+		limit *= 1 + 1e-12
+		rate, err := s.rise(s.seg.c, k, t)
+		if err != nil || !(math.Abs(rate) <= limit) {
+			return false
+		}
+		before := f.used
+		f.watchRate(f.own, s.gears[k].main, rate, limit)
+		for i := before; i < f.used; i++ {
+			w := f.atoms[i].w
+			fa, fb := dot(w, a.phi), dot(w, b.phi)
+			if fa > 0 || fb > 0 {
+				return false
+			}
+			f.fa, f.fb = append(f.fa, fa), append(f.fb, fb)
+		}
+	}
+	return true
 }
 
 // threshold returns what sign·y of a probe's reading y stays below.
@@ -89,13 +215,16 @@ func (f *finder) partsThere() []float64 {
 }
 
 // screen adds an atom for every bound that a probe might reach between the
-// segment's begin, where the readings are y, and place b, and reports whether all
-// bounds hold at b. The one that the first atom watches, in the direction of sign,
-// is left to it. No probe is further from its chord than its modes and harmonics
-// can bend together.
-func (f *finder) screen(band *band, y []float64, sign float64, span *span, b *place) bool {
-	f.used, f.fa, f.fb = 1, f.fa[:1], f.fb[:1]
-	own, first := f.own, f.atoms[0].label
+// segment's begin, where the readings are y, and place b, to the first few that are
+// kept, and reports whether all bounds hold at b. The one that the first of all
+// watches, in the direction of sign, is left to it. No probe is further from its
+// chord than its modes and harmonics can bend together.
+func (f *finder) screen(band *band, y []float64, kept int, sign float64, span *span, b *place) bool {
+	f.used, f.fa, f.fb = kept, f.fa[:kept], f.fb[:kept]
+	own, first := f.own, -1
+	if kept > 0 {
+		first = f.atoms[0].label
+	}
 	f.partsAt(b)
 	f.bow(span)
 	f.then, f.off = resize(f.then, len(y)), resize(f.off, len(y))

@@ -127,7 +127,7 @@ func (c *combination) power(p *params, src *waveform) {
 	}
 	for i, r := range c.blocks {
 		b := &net.blocks[i]
-		w.block = resize(w.block, (r.width-1)*nb)
+		w.block = resize(w.block, r.width*nb)
 		for j, e := range b.edge {
 			copy(w.block[j*nb:(j+1)*nb], w.nodes[net.local[e]*nb:])
 		}
@@ -135,13 +135,12 @@ func (c *combination) power(p *params, src *waveform) {
 			col := slices.Index(c.active, s)
 			copy(w.block[(len(b.edge)+j)*nb:], states[col*nb:(col+1)*nb])
 		}
+		copy(w.block[(r.width-1)*nb:], states[(n+1)*nb:])
 		last, list := -1, p.lossesOf(b, r, c.key)
 		for j := range list {
 			l := &list[j]
 			if l.row != last {
-				row := r.line(r.amps, l.row)
-				weigh(w.own, row[:r.width-1], w.block)
-				w.own[nb-1] += row[r.width-1]
+				weigh(w.own, r.line(r.amps, l.row), w.block)
 				last = l.row
 			}
 			c.lose(l, w.own)
@@ -256,13 +255,8 @@ func (c *combination) lose(l *loss, own []float64) {
 
 // compose writes what a signal with coefficients row consists of.
 func (c *combination) compose(row []float64, src *waveform, to []float64) {
-	n, e, last := c.n, row[c.n], len(to)-1
 	states, _ := c.transforms(src)
-	weigh(to, row[:n], states)
-	for j := n; j < last; j += 2 {
-		to[j] += e
-	}
-	to[last] += src.dc*e + row[n+1]
+	weigh(to, row, states)
 }
 
 // addSquare adds k·y² to a form, y being a row of parts. The width of usual boards

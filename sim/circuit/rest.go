@@ -29,6 +29,9 @@ func (s *Solver) settle(t float64) error {
 			changed, err = s.pending(c, b, t)
 		} else {
 			changed, err = s.demand(c, b, out, t)
+			if !changed { // a trial may have raised a bound
+				s.quiet = b.outside(s.readAll(c)) == 0 && !s.opening()
+			}
 		}
 		if err != nil {
 			return err

@@ -6,6 +6,14 @@ package circuit
 // rise returns dv/dt in V/s of the main branch of channel k in combination c at
 // the present state and time, jumps left out.
 func (s *Solver) rise(c *combination, k int, t float64) (float64, error) {
+	z := s.zAt(c, t)
+	if s.risen == nil {
+		s.risen = make([]risen, len(s.chans))
+	}
+	known := &s.risen[k]
+	if known.of == c && known.serial == s.zSerial {
+		return known.rate, nil
+	}
 	row, err := s.riseRow(c, k)
 	if err != nil {
 		return 0, err
@@ -13,7 +21,16 @@ func (s *Solver) rise(c *combination, k int, t float64) (float64, error) {
 	var buf [16]float64
 	parts := room(buf[:], len(row)-c.n)
 	s.src.parts(s.turn, parts)
-	return dot(row[:c.n], s.zAt(c, t)[:c.n]) + dot(row[c.n:], parts), nil
+	*known = risen{c, s.zSerial, dot(row[:c.n], z[:c.n]) + dot(row[c.n:], parts)}
+	return known.rate, nil
+}
+
+// risen is a rate of rise that has been asked for, of a combination at the (x, e, 1)
+// of a serial number.
+type risen struct {
+	of     *combination
+	serial uint64
+	rate   float64
 }
 
 // riseRow returns the coefficients of a rate of rise, found once.

@@ -159,6 +159,7 @@ type Solver struct {
 	zSerial   uint64 // counts what z was set to
 	zTime     float64
 	zLinks    key
+	risen     []risen // by channel
 	course    course
 	gram      gram
 	sums      []float64

@@ -40,15 +40,16 @@ func (c *combination) responses(src *waveform) [][]complex128 {
 }
 
 // transforms returns how states and parts of the solution follow from each other,
-// row by row: the states from the parts (see Segment.parts), and the amplitudes
-// of the modes from the states and the parts that are not modes. Made once.
+// row by row: the states from the parts (see Segment.parts), with e and 1 after them,
+// and the amplitudes of the modes from the states and the parts that are not modes.
+// Made once.
 func (c *combination) transforms(src *waveform) (states, amplitudes []float64) {
 	m := &c.memo
 	if m.states != nil {
 		return m.states, m.amplitudes
 	}
 	n, nb, w := c.n, c.n+2*len(src.order)+1, c.net.work
-	states, amplitudes = w.lend(n*nb), w.lend(n*nb)
+	states, amplitudes = w.lend((n+2)*nb), w.lend(n*nb)
 	m.states, m.amplitudes = states, amplitudes
 	if c.image != nil && src.dc == 0 {
 		x, y := c.image.transforms(src)
@@ -67,6 +68,12 @@ func (c *combination) transforms(src *waveform) (states, amplitudes []float64) {
 		}
 		row[nb-1] = c.constant[i] + src.dc*c.unitDC[i]
 	}
+	e, one := states[n*nb:(n+1)*nb], states[(n+1)*nb:]
+	clear(states[n*nb:])
+	for j := n; j < nb-1; j += 2 {
+		e[j] = 1
+	}
+	e[nb-1], one[nb-1] = src.dc, 1
 	for k := range n {
 		row, own := amplitudes[k*nb:(k+1)*nb], c.vInv[k*n:(k+1)*n]
 		weigh(row, own, states)

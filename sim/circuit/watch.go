@@ -52,7 +52,7 @@ func (s *Solver) watchList(t, horizon float64) error {
 			if err := s.watchFire(own, k, t); err != nil {
 				return err
 			}
-			if err := s.watchBreakOver(own, k, t); err != nil {
+			if err := s.watchBreakOver(own, k, t, false); err != nil {
 				return err
 			}
 		}
@@ -165,10 +165,12 @@ func (s *Solver) watchFire(own *view, k int, t float64) error {
 	return nil
 }
 
-func (s *Solver) watchBreakOver(own *view, k int, t float64) error {
+// watchBreakOver watches what latches the blocking triac of channel k without its
+// gate; bounded tells that its voltage is watched already.
+func (s *Solver) watchBreakOver(own *view, k int, t float64, bounded bool) error {
 	g, l := &s.gears[k], &s.lim[k]
 	hold := false // a cause is present, only the latching current is missing
-	if finite(l.breakover) {
+	if finite(l.breakover) && !bounded {
 		now := s.read(own.of, g.main)
 		if math.Abs(now) > l.breakover+tolVolt {
 			hold = true
