@@ -240,6 +240,7 @@ func (w *populationWork) each(cmd *cobra.Command, dst io.Writer) error {
 	}
 	p := newProgress(cmd, "population")
 	defer p.end()
+	defer boundMemory(o.workers)()
 	err := population.Each(cmd.Context(), o.from, o.from+o.boards, population.Workers{Count: o.workers}, func(ctx context.Context, i uint64) (f finished, err error) {
 		if f.member, err = w.population.Member(i); err != nil {
 			return f, wrongInput(err)

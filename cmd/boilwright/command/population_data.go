@@ -166,6 +166,7 @@ func (o *dataOptions) do(cmd *cobra.Command, args []string) error {
 			return err
 		}
 	}
+	defer boundMemory(o.workers)()
 	if o.out == "-" {
 		f, err := o.of(o.out)
 		if err != nil {
