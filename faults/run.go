@@ -50,9 +50,9 @@ type level struct {
 // of the same set, and 0 is the healthy board. While only time passes the
 // version stays until next, the next instant at which time alone changes it;
 // [time.Duration] of math.MaxInt64 is never. Temperatures, gate powers,
-// counts of half-cycles and the wetness of films can change it at any moment,
-// so it must be asked often enough to see them: the wetness goes on with time,
-// and next does not announce its steps.
+// counts of half-cycles and the wetness of films can change it at any moment
+// unless [Run.Timed] excludes that, so it must be asked often enough to see them: the
+// wetness goes on with time, and next does not announce its steps.
 //
 // A change takes effect at the first zero of the supply at or after its
 // instant, except one that [Run.Sharp] tells.
@@ -64,6 +64,17 @@ func (r *Run) Version(m models.Moment) (version uint64, next time.Duration) {
 		next = min(next, l.next)
 	}
 	return version, next
+}
+
+// Timed reports whether nothing but time changes the version any more: every
+// injection has begun, and none is a film that wets and dries.
+func (r *Run) Timed() bool {
+	for i := range r.set {
+		if !r.states[i].begun || r.set[i].Course.Wetting.wets() {
+			return false
+		}
+	}
+	return true
 }
 
 // Sharp returns the next instant at which an onset with a delay changes the

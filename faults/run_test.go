@@ -16,6 +16,7 @@ import (
 // define it itself.
 type changes interface {
 	Version(m models.Moment) (version uint64, next time.Duration)
+	Timed() bool
 	Edit(b *models.Board, m models.Moment) error
 }
 
@@ -148,6 +149,35 @@ func TestHoldAndDelay(t *testing.T) {
 	check(at(60, 5), 0, 60*second+3*time.Millisecond, 60*second+3*time.Millisecond)
 	check(at(60.002, 0), 0, 60*second+3*time.Millisecond, 60*second+3*time.Millisecond) // held for long enough
 	check(at(60.003, 0), 1, never, never)
+}
+
+// TestTimed: only time changes a version once every fault has begun, and none is a
+// film that dries.
+func TestTimed(t *testing.T) {
+	for _, c := range []struct {
+		set           []string
+		before, after bool
+	}{
+		{nil, true, true},
+		{[]string{"dye:triac-shorted"}, true, true},
+		{[]string{"dye:triac-shorted,on=1 s,off=2 s"}, true, true},
+		{[]string{"dye:triac-shorted,from=10 min,junction-above=100 °C"}, false, true},
+		{[]string{"dye:triac-shorted", "soak:wire-open,junction-above=100 °C"}, false, false},
+		{[]string{"dye:film-opto,dries=100 s"}, false, false},
+	} {
+		r := started(t, 1, c.set...)
+		m := cold(time.Minute)
+		r.Version(m)
+		if got := r.Timed(); got != c.before {
+			t.Errorf("%v: found %v, expected %v", c.set, got, c.before)
+		}
+		m = cold(20 * time.Minute)
+		m.Junction[1] = 110
+		r.Version(m)
+		if got := r.Timed(); got != c.after {
+			t.Errorf("%v: found %v once hot, expected %v", c.set, got, c.after)
+		}
+	}
 }
 
 // A time and a temperature together: both must be met.

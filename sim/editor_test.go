@@ -35,6 +35,8 @@ func (s *switched) Version(m models.Moment) (version uint64, next time.Duration)
 	return version, next
 }
 
+func (*switched) Timed() bool { return true }
+
 func (s *switched) Edit(b *models.Board, m models.Moment) error {
 	s.seen = append(s.seen, m.Time)
 	v, _ := s.Version(m)

@@ -21,6 +21,9 @@ type Editor interface {
 	// at the start of each control window: what depends on anything but time
 	// changes there.
 	Version(m models.Moment) (version uint64, next time.Duration)
+	// Timed reports whether from the moment last asked about nothing but time changes
+	// the version any more: it is asked at those instants alone then.
+	Timed() bool
 	// Edit changes b, a fresh copy of the board, to the edits in force.
 	Edit(b *models.Board, m models.Moment) error
 }
@@ -149,7 +152,8 @@ type run struct {
 	own     []float64    // room for those of one triac
 	warmer  []float64    // K, sums of those of each triac
 	moment  models.Moment
-	next    time.Duration
+	next    time.Duration // when the version changes with time
+	timed   bool          // and with nothing else
 	linkOut []bool
 	burnt   []bool // TooHot has been told
 	guard   guard
@@ -271,10 +275,14 @@ func (r *run) look(t time.Duration, h int64) {
 
 // edit brings the board to the version in force.
 func (r *run) edit(first bool) error {
-	var v uint64
-	r.next = forever
+	if r.timed && r.moment.Time < r.next {
+		return nil
+	}
+	v := uint64(0)
+	r.next, r.timed = forever, true
 	if r.o.Edits != nil {
 		v, r.next = r.o.Edits.Version(r.moment)
+		r.timed = r.o.Edits.Timed()
 	}
 	if !first && v == r.version {
 		return nil

@@ -22,6 +22,8 @@ func (f from) Version(m models.Moment) (uint64, time.Duration) {
 	return 1, math.MaxInt64
 }
 
+func (from) Timed() bool { return true }
+
 func (f from) Edit(b *models.Board, m models.Moment) error {
 	if m.Time >= f.at {
 		f.edit(b)
