@@ -164,7 +164,7 @@ type plant struct {
 
 	calm          *heat.Calm
 	rhythms       map[[3]int]*rhythm
-	element, link []float64
+	element, link heat.Lanes
 }
 
 // rhythm is a window of one set of duties with the elements at 20 °C.
@@ -189,7 +189,6 @@ func newPlant(c *heatCase) (*plant, error) {
 	for k := range p.pieces {
 		p.pieces[k].Element, p.pieces[k].Link = make([]float64, n), make([]float64, n)
 	}
-	p.element, p.link = make([]float64, n), make([]float64, n)
 	return p, nil
 }
 
@@ -259,14 +258,15 @@ func (p *plant) quiet(at, dt float64) bool {
 		return false
 	}
 	pocket := 0.0
+	p.element = heat.Lanes{1, 1, 1, 1}
+	means := p.calm.Means(r.Rhythm, &p.element)
 	for i := range p.cycles {
 		e := &p.board.Channels[i].Element
-		p.element[i] = 1
 		if r.energy[i] == 0 {
 			continue
 		}
 		coldElement, coldTriac := p.power(i, e.ResistanceAt(20))
-		element, triac := p.power(i, e.ResistanceAt(p.calm.Mean(r.Rhythm, i, p.element[i])))
+		element, triac := p.power(i, e.ResistanceAt(means[i]))
 		p.element[i] = element / coldElement
 		pocket += r.energy[i] * triac / coldTriac
 	}
@@ -274,7 +274,7 @@ func (p *plant) quiet(at, dt float64) bool {
 	if r.pocket > 0 {
 		share = pocket / r.pocket
 	}
-	p.calm.Advance(r.Rhythm, p.element, p.link, share)
+	p.calm.Advance(r.Rhythm, &p.element, &p.link, share)
 	return true
 }
 
