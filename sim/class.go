@@ -165,7 +165,8 @@ type cell struct {
 	gains  map[lateKey]lateGain
 	// The class: ends of the elements' and junctions' temperatures, and of the
 	// board's.
-	element, junction, board []ends
+	channels []struct{ element, junction ends }
+	board    ends
 }
 
 // ends are those of a range of temperatures in °C.
@@ -189,9 +190,14 @@ func (r *reuse) class(t circuit.Temperatures) {
 
 // enter sets the cell for the given temperatures.
 func (r *reuse) enter(t *circuit.Temperatures) {
-	if r.cell == nil || r.narrowed || !r.cell.holds(t) {
+	if !r.stays(t.Element, t.Junction, t.Board) {
 		r.place(t)
 	}
+}
+
+// stays reports whether the cell is that of the given temperatures too.
+func (r *reuse) stays(element, junction []float64, board float64) bool {
+	return r.cell != nil && !r.narrowed && r.cell.holds(element, junction, board)
 }
 
 // place finds or makes the cell for the given temperatures.
@@ -284,25 +290,24 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64, f *family) *cell
 		ohms:   make([]float64, n), growth: make([]growth, n), firing: make([]*firing, n),
 		plans: planTable{room: &r.room.keyed},
 	}
-	all := make([]ends, 2*n+1)
-	c.element, c.junction, c.board = all[:n], all[n:2*n], all[2*n:]
+	c.channels = make([]struct{ element, junction ends }, n)
 	c.temps.Leakage, c.temps.Board = make([]float64, n), board
-	c.board[0] = ends{math.Inf(-1), math.Inf(1)}
+	c.board = ends{math.Inf(-1), math.Inf(1)}
 	if r.heated {
-		c.board[0] = ends{board - classBoard/2, board + classBoard/2}
+		c.board = ends{board - classBoard/2, board + classBoard/2}
 	}
 	for k := range r.board.Channels {
 		e, w := &r.board.Channels[k].Element, &r.widths[k]
 		class := resistanceClass(e, t.Element[k], w.resistance)
 		c.temps.Element[k] = classTemperature(e, class, w.resistance)
-		c.element[k] = classEnds(e, class, w.resistance)
+		c.channels[k].element = classEnds(e, class, w.resistance)
 		c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
 		c.growth[k] = growth{e.ResistanceAt(0) / c.ohms[k], float64(e.Resistance) * float64(e.Coefficient) / c.ohms[k]}
 		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
 		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
 		c.firing[k] = f.firingOf(k, junction)
 		x, y := bounds(t.Junction[k], w.junction), bounds(t.Junction[k], w.leakage)
-		c.junction[k] = ends{max(x.low, y.low), min(x.high, y.high)}
+		c.channels[k].junction = ends{max(x.low, y.low), min(x.high, y.high)}
 	}
 	return c
 }
@@ -330,15 +335,14 @@ func classEnds(e *models.Element, class int, width float64) ends {
 }
 
 // holds reports whether temperatures lie well inside a class.
-func (c *cell) holds(t *circuit.Temperatures) bool {
-	element, junction := c.element, c.junction[:len(c.element)]
-	hot, hotter := t.Element[:len(element)], t.Junction[:len(element)]
-	for k := range element {
-		if !element[k].hold(hot[k]) || !junction[k].hold(hotter[k]) {
+func (c *cell) holds(element, junction []float64, board float64) bool {
+	element, junction = element[:len(c.channels)], junction[:len(c.channels)]
+	for k := range c.channels {
+		if e := &c.channels[k]; !e.element.hold(element[k]) || !e.junction.hold(junction[k]) {
 			return false
 		}
 	}
-	return c.board[0].hold(t.Board)
+	return c.board.hold(board)
 }
 
 func classTemperature(e *models.Element, class int, width float64) float64 {

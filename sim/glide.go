@@ -18,8 +18,8 @@ const mostPlans = 4096
 // but what its plan says, and reports whether it did.
 func (r *run) glide(h int64, end time.Duration) (bool, error) {
 	m := r.m
-	e, ok := m.engine.(*reuse)
-	if !ok || m.calm == nil || r.o.HalfCycles != nil || r.guard.open || r.n > mostGliding || !m.calm.Able(float64(h)*r.half) {
+	e, t0 := m.glides, float64(h)*r.half
+	if e == nil || r.guard.open || !m.calm.Able(t0) {
 		return false, nil
 	}
 	level := &m.level
@@ -30,14 +30,14 @@ func (r *run) glide(h int64, end time.Duration) (bool, error) {
 		return false, nil
 	}
 	factor := level.factor
-	r.temperatures()
-	e.enter(&r.temps)
-	key := planKey{from: e.at().bits(), factor: math.Float64bits(factor)}
-	for _, c := range r.counts {
-		key.counts = key.counts<<16 | uint64(c)
+	if s := r.heat.State(); !e.stays(s.Element, r.temps.Junction, bearable(s.Pocket)) {
+		r.temperatures()
+		e.enter(&r.temps)
 	}
+	key := planKey{from: e.at().bits(), factor: math.Float64bits(factor), counts: r.asked}
 	p := e.cell.plans.find(key)
 	if p == nil || !m.calm.Fits(p.rhythm) {
+		r.temperatures()
 		e.class(r.temps)
 		var err error
 		if p, err = r.compose(e, factor); err != nil || p == nil {
@@ -49,22 +49,18 @@ func (r *run) glide(h int64, end time.Duration) (bool, error) {
 		}
 		e.cell.plans.add(key, p)
 	}
-	if !r.quiet(p) || !m.calm.Begin(float64(h)*r.half, p.rhythm, 1.1) {
+	if !r.quiet(p) || !m.calm.Begin(t0, p.rhythm, 1.1) {
 		return false, nil
 	}
 	r.follow(e, p)
 	return true, nil
 }
 
-// temperatures sets those of the circuit from the machine.
+// temperatures sets those of the circuit from the machine; look has set the junctions'.
 func (r *run) temperatures() {
 	s := r.heat.State()
 	r.temps.Board = bearable(s.Pocket)
-	junction := r.moment.Junction
-	element, to, hot := s.Element[:len(junction)], r.temps.Element[:len(junction)], r.temps.Junction[:len(junction)]
-	for k, tj := range junction {
-		to[k], hot[k] = element[k], bearable(tj)
-	}
+	copy(r.temps.Element, s.Element)
 }
 
 // bearable is a temperature in °C up to where the semiconductors' laws end.

@@ -102,6 +102,7 @@ type machine struct {
 	sol    *circuit.Solver
 	calm   *heat.Calm // for windows in which nothing happens, or nil
 	calmed bool       // it has been looked for
+	glides *reuse     // the engine, where windows may be taken at once, or nil
 	kept   []kept     // by number of cycles, once asked for
 	level  struct {   // of the supply
 		factor float64
@@ -144,7 +145,8 @@ type run struct {
 	control []controller
 	order   []int
 	want    [][]bool
-	counts  []int // cycles of the window asked for, by channel
+	counts  []int  // cycles of the window asked for, by channel
+	asked   uint64 // the last of them, see planKey
 	owed    []int
 	drives  []driven     // the whole window
 	deep    int          // stages of the deepest of the triacs' thermal networks
@@ -190,6 +192,9 @@ const (
 	manySamples = 16
 	// mostSamples bounds those that room is made for before there are any.
 	mostSamples = 4096
+	// telling is the number of windows between two at which progress is told, after
+	// which the context is looked at.
+	telling = 64
 )
 
 // newRun begins a run in memory m.
@@ -264,20 +269,27 @@ func (r *run) look(t time.Duration, h int64) {
 	m.Time, m.HalfCycle = t, h
 	m.Lid, m.Pocket = s.Lid, s.Pocket
 	junction := m.Junction
-	for k, above := range r.warmer[:len(junction)] {
-		junction[k] = s.Pocket + above
-		if junction[k] > destroyed && !r.burnt[k] {
-			r.burnt[k] = true
-			r.event(m.Time, k, TooHot, "")
+	warmer, bears := r.warmer[:len(junction)], r.temps.Junction[:len(junction)]
+	for k, above := range warmer {
+		t := s.Pocket + above
+		junction[k], bears[k] = t, t
+		if t > destroyed {
+			r.burn(k)
 		}
+	}
+}
+
+// burn notes that the junction of channel k is hotter than the semiconductors' laws go.
+func (r *run) burn(k int) {
+	r.temps.Junction[k] = destroyed
+	if !r.burnt[k] {
+		r.burnt[k] = true
+		r.event(r.moment.Time, k, TooHot, "")
 	}
 }
 
 // edit brings the board to the version in force.
 func (r *run) edit(first bool) error {
-	if r.timed && r.moment.Time < r.next {
-		return nil
-	}
 	v := uint64(0)
 	r.next, r.timed = forever, true
 	if r.o.Edits != nil {
@@ -341,6 +353,9 @@ func (r *run) edit(first bool) error {
 	if !m.calmed {
 		m.calmed = true
 		m.calm = r.heat.Calm(float64(r.window) * r.half)
+		if e, ok := m.engine.(*reuse); ok && m.calm != nil && r.o.HalfCycles == nil && r.n <= mostGliding {
+			m.glides = e
+		}
 	}
 	for k := range r.n {
 		if m.board.Channels[k].Link.Open && !r.linkOut[k] {
@@ -375,60 +390,73 @@ func (r *run) event(t time.Duration, ch int, kind EventKind, detail string) {
 func (r *run) loop(ctx context.Context) error {
 	w := int64(r.window)
 	total := int64(math.Ceil(r.o.Duration.Seconds()/(float64(w)*r.half) - 1e-9))
+	glided, sampled := false, int64(0)
 	for k := int64(0); k < total; k++ {
-		if ctx.Err() != nil {
+		if (!glided || k%telling == 1) && ctx.Err() != nil {
 			r.res.Status = Interrupted
 			break
 		}
 		h := k * w
 		start, end := r.res.Duration, r.at(h+w)
 		r.look(start, h)
-		if err := r.edit(false); err != nil {
-			return fmt.Errorf("at %v: %w", start, err)
+		if !r.timed || start >= r.next {
+			if err := r.edit(false); err != nil {
+				return fmt.Errorf("at %v: %w", start, err)
+			}
 		}
 		r.decide()
 		if k == 0 {
 			r.sample(0)
 		}
-		done, err := r.glide(h, end)
-		if err != nil {
+		var err error
+		if glided, err = r.glide(h, end); err != nil {
 			return fmt.Errorf("at %v: %w", start, err)
 		}
-		if !done {
-			r.schedule()
-		}
-		for p := int64(0); p < w && !done; {
-			q, err := r.stretch(h, p, w)
-			if err != nil {
-				return fmt.Errorf("at %v: %w", r.at(h+p), err)
-			}
-			p = q
-			if p == w {
-				break
-			}
-			r.look(r.at(h+p), h+p)
-			if r.moment.Time < r.next {
-				continue
-			}
-			if err := r.edit(false); err != nil {
-				return fmt.Errorf("at %v: %w", r.at(h+p), err)
+		if !glided {
+			if err := r.walkWindow(h); err != nil {
+				return err
 			}
 		}
-		for k, e := range r.gate {
-			r.moment.GatePower[k] = e / (float64(w) * r.half)
+		if !r.timed { // and so somebody may ask for it
+			for k, e := range r.gate {
+				r.moment.GatePower[k] = e / (float64(w) * r.half)
+			}
 		}
-		clear(r.gate)
 		r.res.Duration = end
 		r.res.Stats.HalfCycles = h + w
-		if (k+1)%r.every == 0 || k+1 == total {
+		if sampled++; sampled == r.every || k+1 == total {
+			sampled = 0
 			r.look(end, h+w)
 			r.sample(end)
 		}
-		if r.o.Progress != nil && (k%64 == 0 || k+1 == total) {
+		if r.o.Progress != nil && (k%telling == 0 || k+1 == total) {
 			r.o.Progress(min(end, r.o.Duration), r.o.Duration)
 		}
 	}
 	return nil
+}
+
+// walkWindow takes the window that starts at half-cycle h in stretches.
+func (r *run) walkWindow(h int64) error {
+	clear(r.gate)
+	r.schedule()
+	for p, w := int64(0), int64(r.window); ; {
+		q, err := r.stretch(h, p, w)
+		if err != nil {
+			return fmt.Errorf("at %v: %w", r.at(h+p), err)
+		}
+		p = q
+		if p == w {
+			return nil
+		}
+		r.look(r.at(h+p), h+p)
+		if r.moment.Time < r.next {
+			continue
+		}
+		if err := r.edit(false); err != nil {
+			return fmt.Errorf("at %v: %w", r.at(h+p), err)
+		}
+	}
 }
 
 // decide samples the probes and sets the drives of the coming window, whose start
@@ -437,14 +465,19 @@ func (r *run) decide() {
 	on := r.m.board.Controller.On(r.moment.Time)
 	control := r.control
 	counts, probes := r.counts[:len(control)], r.heat.State().Probe[:len(control)]
+	still, cycles := on && r.on, r.window/2
+	asked := uint64(0)
 	for k := range control {
-		if c, t := &control[k], probes[k]; on && r.on && c.holds(t) {
-			counts[k] = c.again(r.window / 2)
+		count := 0
+		if c, t := &control[k], probes[k]; still && c.holds(t) {
+			count = c.again(cycles)
 		} else {
-			counts[k] = r.decideAnew(k, on, t)
+			count = r.decideAnew(k, on, t)
 		}
+		counts[k] = count
+		asked = asked<<16 | uint64(count)
 	}
-	r.on = on
+	r.asked, r.on = asked, on
 }
 
 // decideAnew looks at the probe of channel k, at t °C, and returns the number of

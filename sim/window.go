@@ -221,7 +221,7 @@ func (r *run) stands() bool {
 			r.res.Stats.Exact = r.moment.Time
 		}
 		f := r.newFull(r.m.board, r.m.sol)
-		r.m.engine = f
+		r.m.engine, r.m.glides = f, nil
 		f.class(r.temps)
 		f.mark()
 		return false
