@@ -160,7 +160,7 @@ type cell struct {
 	series []*series // the first of those that begin at each node
 	plans  planTable
 	ohms   []float64 // the element resistances of the class
-	growth []growth  // of those
+	growth growth    // of those, and more
 	firing []*firing // of channels that fire late
 	gains  map[lateKey]lateGain
 	// The class: ends of the elements' and junctions' temperatures, and of the
@@ -173,9 +173,6 @@ type cell struct {
 type ends struct{ low, high float64 }
 
 func (e *ends) hold(t float64) bool { return t > e.low && t < e.high }
-
-// growth is how a resistance goes with temperature T: R/R₀ = base + rate·T.
-type growth struct{ base, rate float64 }
 
 // class sets the cell for the given temperatures, carrying the state over, and
 // how far the temperatures are from it.
@@ -287,7 +284,7 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64, f *family) *cell
 	c := &cell{
 		family: f,
 		temps:  circuit.Uniform(n, 25),
-		ohms:   make([]float64, n), growth: make([]growth, n), firing: make([]*firing, n),
+		ohms:   make([]float64, n), firing: make([]*firing, n),
 		plans: planTable{room: &r.room.keyed},
 	}
 	c.channels = make([]struct{ element, junction ends }, n)
@@ -302,9 +299,12 @@ func (r *reuse) newCell(t *circuit.Temperatures, board float64, f *family) *cell
 		c.temps.Element[k] = classTemperature(e, class, w.resistance)
 		c.channels[k].element = classEnds(e, class, w.resistance)
 		c.ohms[k] = e.ResistanceAt(c.temps.Element[k])
-		c.growth[k] = growth{e.ResistanceAt(0) / c.ohms[k], float64(e.Resistance) * float64(e.Coefficient) / c.ohms[k]}
 		junction, leakage := middle(t.Junction[k], w.junction), middle(t.Junction[k], w.leakage)
 		c.temps.Junction[k], c.temps.Leakage[k] = junction, leakage
+		if g := &c.growth; k < mostGliding {
+			g.base[k], g.rate[k] = e.ResistanceAt(0)/c.ohms[k], float64(e.Resistance)*float64(e.Coefficient)/c.ohms[k]
+			g.junction[k], g.leakage[k] = junction, leakage
+		}
 		c.firing[k] = f.firingOf(k, junction)
 		x, y := bounds(t.Junction[k], w.junction), bounds(t.Junction[k], w.leakage)
 		c.channels[k].junction = ends{max(x.low, y.low), min(x.high, y.high)}

@@ -26,15 +26,15 @@ type course struct {
 	leaksAt heat.Lanes // with the junction at so many °C
 	near    heat.Lanes // K² from its last exponential in which a series serves; +Inf where nothing leaks
 
-	gate   heat.Lanes // J
-	shared heat.Lanes // J, A²s: see ofWiring
+	gate   heat.Lanes       // J
+	shared heat.Lanes       // J, A²s: see ofWiring
+	driven [heat.Wide]int64 // half-cycles
 
 	// Energies in J that do not follow: in the source all that others leave, and of
 	// gates and snubbers.
 	rest, minor float64
 
-	driven [heat.Wide]int64 // half-cycles
-	gain   []heat.Lanes     // K that the triacs' stages gain
+	gain []heat.Lanes // K that the triacs' stages gain
 }
 
 // lanesSize is the size of lanes in bytes.

@@ -1,35 +1,27 @@
 package sim
 
-import "golang.org/x/sys/cpu"
+import (
+	"golang.org/x/sys/cpu"
+
+	"boilwright/sim/heat"
+)
 
 // wide tells that the processor has registers of four numbers, and what turns
 // lanes in them.
 var wide = cpu.X86.HasAVX2
 
-// carry takes what is going on through a window: see carryPlain.
-func carry(c *course, on *going, l *leakage) (stale int) {
-	if wide {
-		return carryWide(c, on, l)
-	}
-	return carryPlain(c, on, l)
-}
+// The following are their plain twins in those registers, to the bit; without them they
+// go on to these. They trust that what parts do, and what is going on, has a stage for
+// each that gains.
 
-// carryWide is carryPlain in registers of four numbers; sums are formed in the same
-// order. It trusts that there are as many stages in the course as are going.
-//
 //go:noescape
-func carryWide(c *course, on *going, l *leakage) (stale int)
+func carry(c *course, on *going, l *leakage) (stale int)
 
-// addLedger adds a ledger to another.
-func addLedger(to, from *ledger) {
-	if wide {
-		addLedgerWide(to, from)
-		return
-	}
-	addLedgerPlain(to, from)
-}
-
-// addLedgerWide is addLedgerPlain in registers of four numbers.
-//
 //go:noescape
-func addLedgerWide(to, from *ledger)
+func fill(p *part, first, each *ledger, times, noise, rate float64)
+
+//go:noescape
+func sumParts(total *ledger, gain []heat.Lanes, parts []*part)
+
+//go:noescape
+func divide(c *course, total *ledger, law *growth, noise float64) (pocket float64)

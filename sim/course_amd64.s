@@ -40,10 +40,12 @@ GLOBL sixth<>(SB), RODATA|NOPTR, $8
 DATA law<>+0(SB)/8, $0.06931471805599453
 GLOBL law<>(SB), RODATA|NOPTR, $8
 
-// func carryWide(c *course, on *going, l *leakage) (stale int)
+// func carry(c *course, on *going, l *leakage) (stale int)
 //
-// As carryPlain, line by line.
-TEXT ·carryWide(SB), NOSPLIT, $0-32
+// As carryPlain, line by line; sums are formed in the same order.
+TEXT ·carry(SB), NOSPLIT, $0-32
+	CMPB ·wide(SB), $0
+	JEQ  plain
 	MOVQ c+0(FP), SI
 	MOVQ on+8(FP), DI
 	MOVQ l+16(FP), DX
@@ -191,26 +193,5 @@ end:
 	VZEROUPPER
 	RET
 
-// Lane i of both ledgers.
-#define ADD(i) \
-	VMOVUPD (i*const_lanesSize)(SI), Y0;     \
-	VADDPD  (i*const_lanesSize)(DI), Y0, Y0; \
-	VMOVUPD Y0, (i*const_lanesSize)(DI)
-
-// func addLedgerWide(to, from *ledger)
-//
-// As addLedgerPlain, two lanes of the ledger, which has an even number of them, at a time.
-TEXT ·addLedgerWide(SB), NOSPLIT, $0-16
-	MOVQ to+0(FP), DI
-	MOVQ from+8(FP), SI
-	MOVQ $const_ledgerLanes, CX
-
-two:
-	ADD(0)
-	ADD(1)
-	ADDQ $(2*const_lanesSize), SI
-	ADDQ $(2*const_lanesSize), DI
-	SUBQ $2, CX
-	JGT  two
-	VZEROUPPER
-	RET
+plain:
+	JMP ·carryPlain(SB)

@@ -6,11 +6,13 @@ func (r *run) follow(e *reuse, p *plan) {
 	g.means = calm.Means(p.rhythm, &g.scale)
 	if p.rare != nil {
 		r.followRare(e, p)
-	} else {
-		r.carry(e, p)
+	} else if stale := carry(&p.course, g, &e.leaks[0]); stale != 0 {
+		r.carryOn(e, p, stale)
 	}
 	calm.Advance(p.rhythm, &g.scale, &g.link, g.pocket/p.pocket)
-	r.heatEvents(calm.Turn())
+	if events := calm.Turn(); len(events) > 0 {
+		r.heatEvents(events)
+	}
 	r.source += g.source
 	r.accTime += float64(r.window) * r.half
 	d := &r.guard
@@ -19,23 +21,20 @@ func (r *run) follow(e *reuse, p *plan) {
 	e.node, e.flip = p.to, p.flip
 }
 
-// carry takes what is going on through a window.
-func (r *run) carry(e *reuse, p *plan) {
-	g := &r.going
-	for {
-		stale := carry(&p.course, g, &e.leaks[0])
-		if stale == 0 {
-			return
-		}
+// carryOn carries a window that leakages, by bit, were too far from their last
+// exponentials for.
+func (r *run) carryOn(e *reuse, p *plan, stale int) {
+	for stale != 0 {
 		for k := range r.n {
 			if stale>>k&1 == 1 {
-				e.leaks[0].move(k, g.junction[k]-p.leaksAt[k])
+				e.leaks[0].move(k, r.going.junction[k]-p.leaksAt[k])
 			}
 		}
+		stale = carry(&p.course, &r.going, &e.leaks[0])
 	}
 }
 
-// followRare is carry for a plan in which triacs fire late, or where the losses
+// followRare is what follow does for a plan in which triacs fire late, or where the losses
 // of gates and snubbers follow the resistances.
 func (r *run) followRare(e *reuse, p *plan) {
 	g := &r.going
@@ -45,7 +44,7 @@ func (r *run) followRare(e *reuse, p *plan) {
 			g.lateElement[k], g.lateTriac[k] = d[tElement]/p.element[k], d[tTriac]/p.triac[k]
 		}
 	}
-	r.carry(e, p)
+	r.carryOn(e, p, carry(&p.course, g, &e.leaks[0]))
 	clear(g.lateElement[:])
 	clear(g.lateTriac[:])
 	more := late[tWiring] + late[tUpstream] // J, of the source

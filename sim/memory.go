@@ -15,7 +15,9 @@ type memory struct {
 	known   arena.Of[reached] // of series
 	plans   arena.Of[plan]
 	parts   arena.Of[part]
-	banks   arena.Of[heat.Lanes] // of plans and parts
+	parted  arena.Of[*part]      // of series
+	banks   arena.Of[heat.Lanes] // of plans and what cycles do
+	ledgers arena.Of[ledger]     // of series
 	keyed   arena.Of[planSlot]
 	sensed  []sensed // each is cleared when a version of the board begins
 }
@@ -29,15 +31,20 @@ func (m *memory) reset() {
 	m.known.Empty()
 	m.plans.Empty()
 	m.parts.Empty()
+	m.parted.Empty()
 	m.banks.Empty()
+	m.ledgers.Empty()
 	m.keyed.Empty()
 }
 
-// manyLanes is the size of the first piece of lanes.
-const manyLanes = 128
+// manyLanes is the size of the first piece of lanes, and manyNumbers that of numbers.
+const (
+	manyLanes   = 128
+	manyNumbers = 2048
+)
 
 // numbers is an arena of numbers.
 type numbers struct{ arena.Of[float64] }
 
 // take returns n zeros.
-func (s *numbers) take(n int) []float64 { return s.Take(n, 2048) }
+func (s *numbers) take(n int) []float64 { return s.Take(n, manyNumbers) }

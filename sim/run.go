@@ -145,6 +145,7 @@ type run struct {
 	control []controller
 	order   []int
 	want    [][]bool
+	limited bool   // see limits
 	counts  []int  // cycles of the window asked for, by channel
 	asked   uint64 // the last of them, see planKey
 	owed    []int
@@ -162,13 +163,13 @@ type run struct {
 
 	upstreamOut bool // the upstream link has opened
 
-	going going        // the first channels, whose windows are taken at once
-	whole block        // of a part
-	total account      // of compose
-	made  []*part      // of the plan at hand
-	paces []heat.Piece // of those
-	sums  tally        // of lateness
-	none  tally        // zeros
+	going going       // the first channels, whose windows are taken at once
+	whole block       // of a part
+	total account     // of compose
+	made  []*part     // of the plan at hand
+	paces []heat.Pace // of those
+	sums  tally       // of lateness
+	none  tally       // zeros
 
 	pieces  []piece
 	plan    []heat.Piece
@@ -185,6 +186,7 @@ type run struct {
 	every   int64           // windows between samples
 	sampled []ChannelSample // for samples to come
 	on      bool
+	ledger  ledger // of the plan at hand; last, so that all else is near
 }
 
 const (
@@ -352,7 +354,7 @@ func (r *run) edit(first bool) error {
 	}
 	if !m.calmed {
 		m.calmed = true
-		m.calm = r.heat.Calm(float64(r.window) * r.half)
+		m.calm = r.heat.Calm(float64(r.window)*r.half, r.window/2)
 		if e, ok := m.engine.(*reuse); ok && m.calm != nil && r.o.HalfCycles == nil && r.n <= mostGliding {
 			m.glides = e
 		}
@@ -372,7 +374,7 @@ func (r *run) edit(first bool) error {
 		r.control[k].forget()
 		r.sensed[k] = sensed{}
 	}
-	r.order = byPriority(m.board.Channels)
+	r.order, r.limited = byPriority(m.board.Channels), limits(m.board)
 	if !first {
 		r.event(r.moment.Time, -1, Edited, "")
 	}

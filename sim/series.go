@@ -48,23 +48,26 @@ func (r *reuse) row(s *step) []float64 {
 	}
 	clear(a.all)
 	copy(a.energy, s.energy)
+	used := a.all[:common(n)]
 	for k, sl := range s.slope {
+		to, energy := a.slope[k][:len(sl)], s.energy[:len(sl)]
 		for g, x := range sl {
-			a.slope[k][g] = x * s.energy[g]
+			to[g] = x * energy[g]
 		}
 	}
 	for k := range n {
 		a.warm[k], a.leak[k] = s.warm[k]*s.energy.channel(k)[tElement], s.leak[k]
 	}
 	for k, d := range s.late {
+		used = a.all
 		copy(a.late[k], d)
 	}
 	for k := range n {
 		at := tShared + k*tPerChannel
 		r.minor = r.minor || a.follows(at+tGate, at+tSnubber)
 	}
-	used := trimmed(a.all, len(a.energy))
-	out := r.room.numbers.take(len(used))
+	used = trimmed(used, len(a.energy))
+	out := r.room.numbers.Lend(len(used), manyNumbers)
 	copy(out, used)
 	return out
 }
@@ -96,6 +99,8 @@ type series struct {
 	known []reached // after the first 0, 1, 2, … of them
 	cycle []float64 // account of two that end where they began, if found
 	parts []*part   // of 0, 1, 2, … cycles, as far as plans have them
+	// Those of many cycles are so many times each after the first half-cycles.
+	first, each *ledger
 }
 
 // reached is how far some half-cycles of a series come.
@@ -121,10 +126,13 @@ func (r *reuse) from(in input) *series {
 	return s
 }
 
+// goTo sets the present place.
+func (r *reuse) goTo(p place) { r.node, r.flip = int(p.node), p.flip == 1 }
+
 // extend adds a half-cycle.
 func (r *reuse) extend(s *series) error {
 	last := &s.known[len(s.known)-1]
-	r.node, r.flip = int(last.end.node), last.end.flip == 1
+	r.goTo(last.end)
 	st, err := r.step(s.in)
 	if err != nil {
 		return err
@@ -132,15 +140,15 @@ func (r *reuse) extend(s *series) error {
 	if st.account == nil {
 		st.account = r.row(st)
 	}
-	sum := r.room.numbers.take(max(len(last.sum), len(st.account)))
-	copy(sum, last.sum)
+	sum := r.room.numbers.Lend(max(len(last.sum), len(st.account)), manyNumbers)
+	clear(sum[copy(sum, last.sum):])
 	floats.Add(sum[:len(st.account)], st.account)
 	if last.end.flip == 1 { // in its mirror image the charge has the other sign
 		sum[tCharge] -= 2 * st.account[tCharge]
 	}
 	s.known = append(s.known, reached{sum, r.at(), st})
 	if i := len(s.known) - 3; i >= 0 && s.known[i].end == r.at() {
-		cycle := r.room.numbers.take(len(sum))
+		cycle := r.room.numbers.Lend(len(sum), manyNumbers)
 		copy(cycle, sum)
 		floats.Sub(cycle[:len(s.known[i].sum)], s.known[i].sum)
 		s.cycle = trimmed(cycle, tallySize(len(r.board.Channels)))
@@ -151,23 +159,30 @@ func (r *reuse) extend(s *series) error {
 // advance takes n half-cycles of the same input and sets b to them.
 func (r *reuse) advance(in input, n int64, b *block) error {
 	s := r.from(in)
-	for int64(len(s.known)) <= n && s.cycle == nil {
-		if err := r.extend(s); err != nil {
-			return err
-		}
+	first, cycles, err := r.through(s, n)
+	if err != nil {
+		return err
 	}
-	first, cycles := n, int64(0)
-	if known := int64(len(s.known)) - 1; n > known {
-		cycles = (n - known + 1) / 2
-		first = n - 2*cycles
-	}
-	to := &s.known[first]
-	b.set(to.sum, s.cycle, float64(cycles))
-	r.node, r.flip = int(to.end.node), to.end.flip == 1
+	b.set(first.sum, s.cycle, float64(cycles))
 	if r.each {
 		b.keep(s, n)
 	}
 	return nil
+}
+
+// through takes n half-cycles of a series, which are some first ones and so many cycles.
+func (r *reuse) through(s *series, n int64) (first *reached, cycles int64, err error) {
+	for int64(len(s.known)) <= n && s.cycle == nil {
+		if err := r.extend(s); err != nil {
+			return nil, 0, err
+		}
+	}
+	if known := int64(len(s.known)) - 1; n > known {
+		cycles = (n - known + 1) / 2
+	}
+	first = &s.known[n-2*cycles]
+	r.goTo(first.end)
+	return first, cycles, nil
 }
 
 // set makes the block a row and times another, either of which may be the

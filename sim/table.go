@@ -44,7 +44,7 @@ func (t *planTable) find(key planKey) *plan {
 func (t *planTable) add(key planKey, p *plan) {
 	if 2*(t.many+1) > len(t.slots) {
 		old := t.slots
-		many := max(32, 2*len(old))
+		many := max(64, 4*len(old))
 		t.slots = t.room.Take(many, 1024)
 		for i := range old {
 			if s := &old[i]; s.plan != nil {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"boilwright/models"
 	"boilwright/sim/circuit"
 	"boilwright/sim/heat"
 )
@@ -17,24 +18,29 @@ type driven struct {
 // schedule spreads the cycles that the channels asked for over the window.
 func (r *run) schedule() {
 	b := r.m.board
-	limited := b.Controller.Together > 0 && b.Controller.Together < r.n
-	for k := range r.n {
-		limited = limited || b.Channels[k].Control.Spread
-	}
-	r.drives = r.drives[:0]
-	cycles := r.window / 2
-	if !limited { // each channel in one run from the start
+	drives, cycles := r.drives[:0], r.window/2
+	if !r.limited { // each channel in one run from the start
+		asked := r.counts
+		if len(b.Crossings) > 0 {
+			asked = make([]int, r.n)
+			for k := range asked {
+				asked[k] = r.counts[b.DriveSource(k)]
+			}
+		}
 		for j := 0; j < cycles; {
 			bits, end := uint32(0), cycles
-			for k := range r.n {
-				if c := r.counts[b.DriveSource(k)]; c > j {
-					bits |= 1 << k
+			bit := uint32(1)
+			for _, c := range asked {
+				if c > j {
+					bits |= bit
 					end = min(end, c)
 				}
+				bit <<= 1
 			}
-			r.drives = append(r.drives, driven{bits, 2 * int64(end)})
+			drives = append(drives, driven{bits, 2 * int64(end)})
 			j = end
 		}
+		r.drives = drives
 		return
 	}
 	for k := range r.n {
@@ -48,12 +54,23 @@ func (r *run) schedule() {
 				bits |= 1 << k
 			}
 		}
-		if last := len(r.drives) - 1; last >= 0 && r.drives[last].drives == bits {
-			r.drives[last].end += 2
+		if last := len(drives) - 1; last >= 0 && drives[last].drives == bits {
+			drives[last].end += 2
 			continue
 		}
-		r.drives = append(r.drives, driven{bits, 2 * int64(j+1)})
+		drives = append(drives, driven{bits, 2 * int64(j+1)})
 	}
+	r.drives = drives
+}
+
+// limits reports whether a board spreads cycles or may refuse some.
+func limits(b *models.Board) bool {
+	for k := range b.Channels {
+		if b.Channels[k].Control.Spread {
+			return true
+		}
+	}
+	return b.Controller.Together > 0 && b.Controller.Together < len(b.Channels)
 }
 
 // piece is a run of equal cycles within a window.

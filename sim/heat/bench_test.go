@@ -1,6 +1,7 @@
 package heat
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -116,6 +117,18 @@ func calmPieces(tenths [3]int) []Piece {
 	return out
 }
 
+// pacesOf returns pieces as a Calm takes them, with beats of so many seconds.
+func pacesOf(pieces []Piece, beat float64) []Pace {
+	paces := make([]Pace, len(pieces))
+	for i := range pieces {
+		w, p := &pieces[i], &paces[i]
+		p.Beats, p.Pocket = int(math.Round(w.Duration/beat)), w.Pocket
+		copy(p.Element[:], w.Element)
+		copy(p.Link[:], w.Link)
+	}
+	return paces
+}
+
 // A window in which nothing happens, with its plan known, as the three
 // channels of a long run take it.
 func BenchmarkCalmWindow(b *testing.B) {
@@ -139,11 +152,11 @@ func BenchmarkCalmWindow(b *testing.B) {
 					if _, err := m.Window(0, 1, func(*Outlook) []Piece { return pieces }); err != nil {
 						b.Fatal(err)
 					}
-					calm = m.Calm(1)
+					calm = m.Calm(1, 10)
 					if !calm.Able(0) {
 						b.Fatal("found a machine that can't be taken through windows, expected one that can")
 					}
-					r = calm.Rhythm(pieces)
+					r = calm.Rhythm(pacesOf(pieces, 0.1))
 					at++
 					b.StartTimer()
 				}
@@ -163,13 +176,13 @@ func BenchmarkCalmWindow(b *testing.B) {
 // What a window's plan does to the heat, for plans of up to four pieces.
 func BenchmarkRhythm(b *testing.B) {
 	m := mustNew(b, calmBoard(false))
-	calm := m.Calm(1)
+	calm := m.Calm(1, 10)
 	if !calm.Able(0) {
 		b.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
-	var plans [][]Piece
+	var plans [][]Pace
 	for k := range 64 {
-		plans = append(plans, calmPieces([3]int{1 + k%9, 1 + k/3%9, 1 + 4*k%9}))
+		plans = append(plans, pacesOf(calmPieces([3]int{1 + k%9, 1 + k/3%9, 1 + 4*k%9}), 0.1))
 	}
 	k := 0
 	b.ReportAllocs()

@@ -31,6 +31,7 @@ import "math"
 type Calm struct {
 	m       *Machine
 	dt      float64 // of a window, s
+	beats   int     // of a window
 	boilers []calmBoiler
 	lanes   *calmLanes // what windows touch
 	entered int        // visit of the machine up to which the temperatures here hold
@@ -73,12 +74,13 @@ const (
 )
 
 // Calm returns the solution of windows of dt seconds, or nil where the machine
-// has an upstream link or parts that exchange heat too fast for it.
-func (m *Machine) Calm(dt float64) *Calm {
+// has an upstream link or parts that exchange heat too fast for it. Powers change
+// only at beats, of which a window has the given number.
+func (m *Machine) Calm(dt float64, beats int) *Calm {
 	p := m.par
 	n := len(p.vessels)
 	lid, pocket := kinds*n+lidNode, kinds*n+pocketNode
-	if p.fitted || !(dt > 0) || n > Wide {
+	if p.fitted || !(dt > 0) || beats < 1 || n > Wide {
 		return nil
 	}
 	toLid := p.air[lid] + p.bridge
@@ -102,7 +104,7 @@ func (m *Machine) Calm(dt float64) *Calm {
 		}
 	}
 	c := &Calm{
-		m: m, dt: dt, boilers: make([]calmBoiler, n), lanes: newCalmLanes(n, dt), entered: -1, room: spareRooms.Get().(*calmRoom),
+		m: m, dt: dt, beats: beats, boilers: make([]calmBoiler, n), lanes: newCalmLanes(n, dt, beats), entered: -1, room: spareRooms.Get().(*calmRoom),
 	}
 	inverse := 1 / p.capacity[pocket]
 	c.pocketRate = (p.bridge + p.air[pocket]) * inverse

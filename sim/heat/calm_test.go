@@ -98,6 +98,18 @@ func TestCalmAgreesWithWindowsThatLeak(t *testing.T) {
 	}
 }
 
+// paces is the same as Calm takes it.
+func (p *pace) paces(k int, power func(piece, ch int) float64) []heat.Pace {
+	var out []heat.Pace
+	for _, w := range p.pieces(k, power) {
+		x := heat.Pace{Pocket: w.Pocket, Beats: int(math.Round(w.Duration / (2 * p.b.Supply.HalfCycle())))}
+		copy(x.Element[:], w.Element)
+		copy(x.Link[:], w.Link)
+		out = append(out, x)
+	}
+	return out
+}
+
 func embedded(t *testing.T, name string) *models.Board {
 	t.Helper()
 	f, err := boardfile.Embedded(name)
@@ -114,7 +126,7 @@ func compareCalm(t *testing.T, b *models.Board, windows, least int, most, mostEl
 	p := &pace{b, b.Controller.Window / 2}
 	dt := float64(b.Controller.Window) * b.Supply.HalfCycle()
 	want, got := machine(t, b), machine(t, b)
-	calm := got.Calm(dt)
+	calm := got.Calm(dt, p.cycles)
 	if calm == nil {
 		t.Fatal("found no calm solution of the demonstration board, expected one")
 	}
@@ -135,7 +147,7 @@ func compareCalm(t *testing.T, b *models.Board, windows, least int, most, mostEl
 			t.Fatal(err)
 		}
 		events = append(events, report.Events...)
-		r := calm.Rhythm(p.pieces(k, func(_, ch int) float64 { return volts * volts / r20(ch) }))
+		r := calm.Rhythm(p.paces(k, func(_, ch int) float64 { return volts * volts / r20(ch) }))
 		if !calm.Begin(t0, r, 1) {
 			report, err := got.Window(t0, dt, plan)
 			if err != nil {

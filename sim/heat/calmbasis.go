@@ -134,11 +134,23 @@ type response struct{ decay, one, two float64 }
 func respond(rate, d float64) response {
 	x := rate * d
 	decay := math.Exp(-x)
-	if x < 1e-3 {
-		one := d * (1 - x/2*(1-x/3*(1-x/4*(1-x/5))))
-		two := d * d / 2 * (1 - x/3*(1-x/4*(1-x/5*(1-x/6))))
-		return response{decay, one, two}
+	if x < 0.1 { // by their series, in which nothing cancels
+		one, two := 1.0, 1.0
+		for k := 10.0; k > 1; k-- {
+			one = 1 - x/k*one
+			two = 1 - x/(k+1)*two
+		}
+		return response{decay, d * one, d * d / 2 * two}
 	}
-	one := (1 - decay) / rate
+	one := -math.Expm1(-x) / rate
 	return response{decay, one, (d - one) / rate}
+}
+
+// join returns the response to two times one after the other, the second of d seconds.
+func (r response) join(then response, d float64) response {
+	return response{
+		float64(r.decay * then.decay),
+		r.one + float64(r.decay*then.one),
+		r.two + float64(r.one*d) + float64(r.decay*then.two),
+	}
 }

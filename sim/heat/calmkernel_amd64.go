@@ -29,10 +29,13 @@ func calmDrawn(lanes *calmLanes)
 func calmRedraw(lanes *calmLanes, p *rhythm, element, link *Lanes) (carried float64)
 
 //go:noescape
-func rhythmTotals(lanes *calmLanes, p *rhythm, s *calmSums, steps []calmStep) (together int)
+func spanJoin(s, first, then *calmSpan, d float64)
 
 //go:noescape
-func rhythmRespond(s *calmSums, steps []calmStep, spans []calmSpan)
+func rhythmTotals(lanes *calmLanes, p *rhythm, s *calmSums, paces []Pace) (together int)
+
+//go:noescape
+func rhythmRespond(s *calmSums, paces []Pace, spans []calmSpan)
 
 //go:noescape
 func rhythmGather(lanes *calmLanes, p *rhythm, s *calmSums)

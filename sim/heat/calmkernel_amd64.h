@@ -59,6 +59,7 @@
 
 // Comparisons, all quiet. Those with NOT hold for NaN, the others do not.
 #define ABOVE 0x1e
+#define EQUAL 0x00
 #define ATMOST 0x12
 #define NOTEQ 0x04
 #define NOTLT 0x15

@@ -20,12 +20,14 @@ func calmRedraw(g *calmLanes, p *rhythm, element, link *Lanes) (carried float64)
 	return calmRedrawPlain(g, p, element, link)
 }
 
-func rhythmTotals(g *calmLanes, p *rhythm, s *calmSums, steps []calmStep) (together int) {
-	return rhythmTotalsPlain(g, p, s, steps)
+func spanJoin(s, first, then *calmSpan, d float64) { spanJoinPlain(s, first, then, d) }
+
+func rhythmTotals(g *calmLanes, p *rhythm, s *calmSums, paces []Pace) (together int) {
+	return rhythmTotalsPlain(g, p, s, paces)
 }
 
-func rhythmRespond(s *calmSums, steps []calmStep, spans []calmSpan) {
-	rhythmRespondPlain(s, steps, spans)
+func rhythmRespond(s *calmSums, paces []Pace, spans []calmSpan) {
+	rhythmRespondPlain(s, paces, spans)
 }
 
 func rhythmGather(g *calmLanes, p *rhythm, s *calmSums) { rhythmGatherPlain(g, p, s) }

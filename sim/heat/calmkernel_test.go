@@ -51,7 +51,7 @@ func exact(b *calmBoiler, capacity *five, x, held []float64, d float64) (end, in
 // way there is and powers scaled.
 func TestCalmAgainstMatrixExponential(t *testing.T) {
 	m := mustNew(t, calmBoard(false))
-	c := m.Calm(1)
+	c := m.Calm(1, 10000)
 	if !c.Able(0) {
 		t.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
@@ -72,7 +72,7 @@ func TestCalmAgainstMatrixExponential(t *testing.T) {
 func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
 	const element, link = 1.25, 0.75 // times the powers
 	const gamma, draw, late = 0.4, 210, 0.003
-	r, g := c.Rhythm(pieces), c.lanes
+	r, g := c.Rhythm(pacesOf(pieces, c.lanes.beat)), c.lanes
 	elements, links := &Lanes{element, element, element, element}, &Lanes{link, link, link, link}
 	near := func(what string, got, want float64) {
 		t.Helper()
@@ -158,30 +158,18 @@ func checkCalm(t *testing.T, c *Calm, pieces []Piece) {
 	}
 }
 
-// What a duration's responses are remembered for comes out the same again, and
-// not after the boilers have changed.
+// What responses are remembered for comes out the same again, and not after the
+// boilers have changed.
 func TestRhythmRepeats(t *testing.T) {
 	b := calmBoard(false)
 	m := mustNew(t, b)
-	c := m.Calm(1)
+	c := m.Calm(1, 10)
 	c.Able(0)
-	pieces := calmPieces([3]int{1, 4, 7})
-	first, again := c.Rhythm(pieces), c.Rhythm(pieces)
+	paces := pacesOf(calmPieces([3]int{1, 4, 7}), 0.1)
+	first, again := c.Rhythm(paces), c.Rhythm(paces)
 	if first.rhythm != again.rhythm {
 		t.Errorf("found %+v, expected %+v as before", again.rhythm, first.rhythm)
 	}
-	for k := range 2 * mostSpans { // more than are remembered
-		part := pieces[:1:1]
-		part[0].Duration = float64(k) / (2 * mostSpans)
-		c.Rhythm(part)
-	}
-	if got := c.Rhythm(calmPieces([3]int{1, 4, 7})); got.rhythm != first.rhythm {
-		t.Errorf("found %+v after many others, expected %+v as before", got.rhythm, first.rhythm)
-	}
-	if len(c.room.durations) > mostSpans+len(pieces) {
-		t.Errorf("found %d durations remembered, expected at most %d", len(c.room.durations), mostSpans)
-	}
-	pieces = calmPieces([3]int{1, 4, 7})
 	b.Channels[0].Boiler.Water *= 1.5
 	if err := m.Rebuild(b); err != nil {
 		t.Fatal(err)
@@ -189,9 +177,9 @@ func TestRhythmRepeats(t *testing.T) {
 	if !c.Able(0) || c.Fits(first) {
 		t.Fatal("found a rhythm that fits boilers with more water, expected none")
 	}
-	fresh := m.Calm(1)
+	fresh := m.Calm(1, 10)
 	fresh.Able(0)
-	if got, want := c.Rhythm(pieces).rhythm, fresh.Rhythm(pieces).rhythm; got != want {
+	if got, want := c.Rhythm(paces).rhythm, fresh.Rhythm(paces).rhythm; got != want {
 		t.Errorf("found %+v after an edit, expected %+v as if begun with it", got, want)
 	}
 }
@@ -202,7 +190,7 @@ func TestCalmRefusesFastShells(t *testing.T) {
 	b := calmBoard(false)
 	b.Channels[1].Boiler.WaterToShell = q.WattPerKelvin(b.Channels[1].Boiler.ShellCapacity)
 	m := mustNew(t, b)
-	c := m.Calm(1)
+	c := m.Calm(1, 10)
 	for range 3 {
 		if c == nil || c.Able(0) {
 			t.Fatal("found windows of 1 s possible with a shell that follows the water within 1 s, expected none")
@@ -226,11 +214,11 @@ func (c *Calm) reaches(i int, p *rhythm, factor float64) bool {
 
 // Begin tells what the limits say one by one.
 func TestCalmLimits(t *testing.T) {
-	c := mustNew(t, calmBoard(false)).Calm(1)
+	c := mustNew(t, calmBoard(false)).Calm(1, 10)
 	if !c.Able(0) {
 		t.Fatal("found a machine that can't be taken through windows, expected one that can")
 	}
-	r := c.Rhythm(calmPieces([3]int{10, 10, 10}))
+	r := c.Rhythm(pacesOf(calmPieces([3]int{10, 10, 10}), 0.1))
 	rng := rand.New(rand.NewPCG(1, 2))
 	spreads, told := five{60, 0, 2, 2, 2}, map[bool]int{} // K, by node
 	for range 20000 {
@@ -268,7 +256,7 @@ func TestCalmRoom(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := m.Calm(1)
+		c := m.Calm(1, 4*idle)
 		c.room = room
 		if !c.Able(0) {
 			t.Fatal("found a machine that is not calm, expected one that is")
@@ -279,7 +267,7 @@ func TestCalmRoom(t *testing.T) {
 			if i%idle == 0 {
 				watts = 0
 			}
-			all = append(all, c.Rhythm([]Piece{piece(len(b.Channels), 0.25, watts), piece(len(b.Channels), 0.75, watts/1000)}))
+			all = append(all, c.Rhythm([]Pace{alike(len(b.Channels), idle, watts), alike(len(b.Channels), 3*idle, watts/1000)}))
 		}
 		return all
 	}
@@ -298,11 +286,54 @@ func TestCalmRoom(t *testing.T) {
 	}
 }
 
-func piece(channels int, duration, watts float64) Piece {
-	p := Piece{Duration: duration}
-	p.Element, p.Link = make([]float64, channels), make([]float64, channels)
-	for k := range p.Element {
+func alike(channels, beats int, watts float64) Pace {
+	p := Pace{Beats: beats}
+	for k := range channels {
 		p.Element[k], p.Link[k], p.Pocket = watts*float64(k+1), watts*1e-4, p.Pocket+watts*1e-3
 	}
 	return p
+}
+
+// The responses to any number of beats, joined from those to fewer, are those of the
+// rates to that time: exp(−λt), and its integrals in terms that do not cancel.
+func TestSpansAgainstRates(t *testing.T) {
+	const beats = 50
+	c := mustNew(t, calmBoard(false)).Calm(1, beats)
+	if !c.Able(0) {
+		t.Fatal("found a machine that can't be taken through windows, expected one that can")
+	}
+	near := func(what string, n int, got, want float64) {
+		t.Helper()
+		if !(math.Abs(got-want) <= 1e-14*want) {
+			t.Errorf("%s of %d beats: found %.17g, expected %.17g", what, n, got, want)
+		}
+	}
+	check := func(n int, rate float64, got response) {
+		t.Helper()
+		d := float64(n) / beats
+		x := rate * d
+		// (1 − exp(−x))/x and (x − 1 + exp(−x))/x² by their series
+		one, two, term := 0.0, 0.0, 1.0
+		for k := 1; k < 60; k++ {
+			one += term / float64(k)
+			two += term / float64(k*(k+1))
+			term *= -x / float64(k)
+		}
+		near("what is left", n, got.decay, math.Exp(-x))
+		near("the first integral", n, got.one, d*one)
+		near("the second integral", n, got.two, d*d*two)
+	}
+	c.learn()
+	for n := 1; n <= beats; n++ {
+		s := &c.room.responses[n]
+		check(n, c.pocketRate, s.pocket)
+		for i := range c.boilers {
+			for j, rate := range c.boilers[i].lambda {
+				check(n, rate, response{s.decay[j][i], s.one[j][i], s.two[j][i]})
+			}
+		}
+	}
+	if none := c.room.responses[0].pocket; none != (response{1, 0, 0}) {
+		t.Errorf("found a response of %v to no time, expected none", none)
+	}
 }

@@ -38,6 +38,7 @@ type calmLanes struct {
 	count           int     // of boilers
 	dt              float64 // of a window, s
 	ref, inverseRef float64 // c, J/(kg K), and 1/c
+	beat            float64 // s, see Machine.Calm
 	single          calmSingles
 	used            Lanes // negative where there is a boiler, as masks for stores are
 
@@ -101,12 +102,13 @@ type calmSingles struct {
 	// temperature) + byLid·(the integral of the lid's) + byRoom, but for its own heat.
 	own, byLid, byRoom float64
 
-	_ [2]float64 // for the place of the lanes that follow
+	_ [1]float64 // for the place of the lanes that follow
 }
 
-// newCalmLanes returns lanes for n boilers, none of which has a basis yet.
-func newCalmLanes(n int, dt float64) *calmLanes {
-	g := &calmLanes{count: n, dt: dt, ref: water.CP(60)}
+// newCalmLanes returns lanes for n boilers, none of which has a basis yet, and windows of
+// dt seconds with so many beats.
+func newCalmLanes(n int, dt float64, beats int) *calmLanes {
+	g := &calmLanes{count: n, dt: dt, beat: dt / float64(beats), ref: water.CP(60)}
 	g.inverseRef = 1 / g.ref
 	for l := range Wide {
 		g.limit[l], g.softens[l], g.melts[l] = math.Inf(1), math.Inf(1), math.Inf(1)

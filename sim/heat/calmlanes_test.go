@@ -52,7 +52,7 @@ func (d dice) linears(f *linears) {
 // window returns boilers some of whose waters stay in their piece of the properties of
 // water, and some of which draw steam.
 func (d dice) window() *calmLanes {
-	g := newCalmLanes(d.boilers, 0.8)
+	g := newCalmLanes(d.boilers, 0.8, 7)
 	d.fives(&g.capacity, &g.inverse, &g.risen, &g.midShell, &g.drawn)
 	d.lanes(&g.toWater, &g.room, &g.toRoom, &g.sk, &g.rise, &g.midLid, &g.midRoom, &g.shell, &g.parched)
 	d.lanes(&g.draw, &g.taken, &g.cold, &g.thin, &g.extra)
@@ -100,25 +100,25 @@ func (d dice) lane() *Lanes {
 	return a
 }
 
-// steps returns some pieces and responses for them; some boilers' links share the
+// paces returns some paces and responses for them; some boilers' links share the
 // elements' current.
-func (d dice) steps() ([]calmStep, []calmSpan) {
-	steps, spans := make([]calmStep, d.IntN(6)), make([]calmSpan, 3)
+func (d dice) paces() ([]Pace, []calmSpan) {
+	paces, spans := make([]Pace, d.IntN(6)), make([]calmSpan, 16)
 	for i := range spans {
 		d.fives(&spans[i].decay, &spans[i].one, &spans[i].two)
 	}
-	for i := range steps {
-		s := &steps[i]
-		s.at, s.duration = d.IntN(len(spans)), d.Float64()
+	for i := range paces {
+		p := &paces[i]
+		p.Beats = d.IntN(4)
 		for l := range d.boilers {
-			s.element[l] = 2000 * d.Float64()
-			s.link[l] = s.element[l] / 1024
+			p.Element[l] = 2000 * d.Float64()
+			p.Link[l] = p.Element[l] / 1024
 			if l%2 == 1 {
-				s.element[l], s.link[l] = d.number(), d.number()
+				p.Element[l], p.Link[l] = d.number(), d.number()
 			}
 		}
 	}
-	return steps, spans
+	return paces, spans
 }
 
 // equal reports whether numbers are the same to the bit, or both none.
@@ -152,12 +152,13 @@ func TestCalmKernels(t *testing.T) {
 		lanes  calmLanes
 		rhythm rhythm
 		sums   calmSums
+		span   calmSpan
 		means  Lanes
 		nodes  [kinds*Wide + single]float64
 		number float64
 	}
 	element, link := new(Lanes), new(Lanes)
-	var steps []calmStep
+	var paces []Pace
 	var spans []calmSpan
 	for _, k := range []struct {
 		name        string
@@ -183,12 +184,15 @@ func TestCalmKernels(t *testing.T) {
 		{"redraw", false,
 			func(o *outcome) float64 { return calmRedraw(&o.lanes, &o.rhythm, element, link) },
 			func(o *outcome) float64 { return calmRedrawPlain(&o.lanes, &o.rhythm, element, link) }},
+		{"join", false,
+			func(o *outcome) float64 { spanJoin(&o.span, &spans[0], &spans[1], 0.3); return 0 },
+			func(o *outcome) float64 { spanJoinPlain(&o.span, &spans[0], &spans[1], 0.3); return 0 }},
 		{"totals", true,
-			func(o *outcome) float64 { return float64(rhythmTotals(&o.lanes, &o.rhythm, &o.sums, steps)) },
-			func(o *outcome) float64 { return float64(rhythmTotalsPlain(&o.lanes, &o.rhythm, &o.sums, steps)) }},
+			func(o *outcome) float64 { return float64(rhythmTotals(&o.lanes, &o.rhythm, &o.sums, paces)) },
+			func(o *outcome) float64 { return float64(rhythmTotalsPlain(&o.lanes, &o.rhythm, &o.sums, paces)) }},
 		{"respond", false,
-			func(o *outcome) float64 { rhythmRespond(&o.sums, steps, spans); return 0 },
-			func(o *outcome) float64 { rhythmRespondPlain(&o.sums, steps, spans); return 0 }},
+			func(o *outcome) float64 { rhythmRespond(&o.sums, paces, spans); return 0 },
+			func(o *outcome) float64 { rhythmRespondPlain(&o.sums, paces, spans); return 0 }},
 		{"gather", false,
 			func(o *outcome) float64 { rhythmGather(&o.lanes, &o.rhythm, &o.sums); return 0 },
 			func(o *outcome) float64 { rhythmGatherPlain(&o.lanes, &o.rhythm, &o.sums); return 0 }},
@@ -206,7 +210,7 @@ func TestCalmKernels(t *testing.T) {
 				at[lidNode], at[pocketNode], at[upstreamNode] = d.number(), d.number(), d.number()
 				after := at[upstreamNode]
 				element, link = d.lane(), d.lane()
-				steps, spans = d.steps()
+				paces, spans = d.paces()
 				want := got
 				got.number, want.number = k.fast(&got), k.plain(&want)
 				if !equal(reflect.ValueOf(got), reflect.ValueOf(want)) {
@@ -229,7 +233,7 @@ func TestCalmKernels(t *testing.T) {
 // temperature in a window in which nothing happens to it.
 func TestCalmWaterWithoutPiece(t *testing.T) {
 	for _, at := range []float64{-3, 0, 205} {
-		g := newCalmLanes(1, 1)
+		g := newCalmLanes(1, 1, 1)
 		g.wet(0, at)
 		var nodes [kinds + single]float64
 		out := calmAdvance(g, new(rhythm), new(Lanes), new(Lanes), 0, nodes[:])
@@ -247,7 +251,7 @@ func TestCalmWaterWithoutPiece(t *testing.T) {
 func TestLanesInPlace(t *testing.T) {
 	size := reflect.TypeFor[Lanes]().Size()
 	for _, in := range []reflect.Type{reflect.TypeFor[calmLanes](), reflect.TypeFor[linears](), reflect.TypeFor[calmSums](),
-		reflect.TypeFor[Rhythm](), reflect.TypeFor[rhythm](), reflect.TypeFor[calmSpan](), reflect.TypeFor[calmStep]()} {
+		reflect.TypeFor[Rhythm](), reflect.TypeFor[rhythm](), reflect.TypeFor[calmSpan](), reflect.TypeFor[Pace]()} {
 		for i := range in.NumField() {
 			if f := in.Field(i); f.Type.Kind() == reflect.Array && f.Type.Size() >= size && f.Offset%size != 0 {
 				t.Errorf("found %v.%s at %d, expected it at a multiple of %d", in, f.Name, f.Offset, size)

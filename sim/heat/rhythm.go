@@ -1,9 +1,6 @@
 package heat
 
-import (
-	"math"
-	"sync"
-)
+import "sync"
 
 // Rhythm is what a window's pieces of power do to each boiler, per unit of
 // their own powers. It belongs to the Calm that made it.
@@ -24,39 +21,28 @@ type rhythm struct {
 	pocketSum          float64 // what its energy adds to the integral of the pocket's temperature, K s
 }
 
-// spans are the responses to durations. Pieces last a whole number of half-cycles,
-// so that few are needed, and each has a slot of its own in a window of up to
-// spanSlots half-cycles.
-type spans struct {
-	slots     []uint16 // 1 + the place of the last duration with that slot, or 0
-	durations []float64
-	responses []calmSpan // to each duration
+// Pace is a stretch of constant power in a window as the boilers see it, side by side.
+type Pace struct {
+	Element, Link Lanes      // W
+	Pocket        float64    // W
+	Beats         int        // how many it lasts; see [Machine.Calm]
+	_             [2]float64 // as in Rhythm
 }
 
-// calmSpan is the responses to a duration, of the boilers' modes and of the pocket.
+// spans are the responses to numbers of beats, from none to a window's.
+type spans struct {
+	known     bool // they have been found
+	responses []calmSpan
+}
+
+// calmSpan is the responses to a time, of the boilers' modes and of the pocket.
 type calmSpan struct {
 	decay, one, two fives // see response
 	pocket          response
 	_               [1]float64 // as in Rhythm
 }
 
-const (
-	spanSlots = 1 << 10
-	mostSpans = 1 << 12 // that are remembered, before the pieces at hand
-)
-
-func (s *spans) forget() {
-	clear(s.slots)
-	s.durations, s.responses = s.durations[:0], s.responses[:0]
-}
-
-// calmStep is a piece as the boilers see it, powers in W.
-type calmStep struct {
-	element, link Lanes
-	duration      float64    // s
-	at            int        // where its responses are
-	_             [2]float64 // as in Rhythm
-}
+func (s *spans) forget() { s.known = false }
 
 // calmSums is what becomes a rhythm, mode by mode as if each node's input to it were 1.
 type calmSums struct {
@@ -66,15 +52,15 @@ type calmSums struct {
 	share, weight Lanes // see rhythmTotalsPlain
 }
 
-// Rhythm works out the pieces of a window, which together last as long as one.
-func (c *Calm) Rhythm(pieces []Piece) *Rhythm {
+// Rhythm works out the paces of a window, which together last as long as one.
+func (c *Calm) Rhythm(paces []Pace) *Rhythm {
 	if len(c.spare) == 0 {
 		c.spare = c.room.slab()
 	}
 	r := &c.spare[0]
 	c.spare = c.spare[1:]
 	r.epoch = c.epoch
-	c.fill(r, pieces)
+	c.fill(r, paces)
 	return r
 }
 
@@ -83,8 +69,7 @@ type calmRoom struct {
 	slabs []*calmSlab
 	used  int // of them
 	spans
-	steps []calmStep
-	sums  *calmSums
+	sums *calmSums
 }
 
 // calmSlab is some rhythms.
@@ -127,72 +112,61 @@ func (r *calmRoom) empty() {
 // Fits reports whether r was made for the boilers as they are.
 func (c *Calm) Fits(r *Rhythm) bool { return r.epoch == c.epoch }
 
-// span returns where the responses to d seconds are.
-func (c *Calm) span(d float64) int {
+// learn finds the responses to all numbers of beats, those to many by joining those to
+// half of them.
+func (c *Calm) learn() {
 	s := &c.room.spans
-	slot := 0
-	if u := d / c.dt * (spanSlots - 1); u > 0 && u < spanSlots {
-		slot = int(u)
+	if len(s.responses) <= c.beats {
+		s.responses = make([]calmSpan, c.beats+1)
 	}
-	if s.slots == nil {
-		s.slots = make([]uint16, spanSlots)
+	all := s.responses[:c.beats+1]
+	all[0], all[1] = c.spanOf(0), c.spanOf(c.lanes.beat)
+	for n := 2; n < len(all); n++ {
+		first, then, d := &all[n/2], &all[n-n/2], float64(n-n/2)*c.lanes.beat
+		spanJoin(&all[n], first, then, d)
+		all[n].pocket = first.pocket.join(then.pocket, d)
 	}
-	if k := int(s.slots[slot]) - 1; k >= 0 && s.durations[k] == d {
-		return k
-	}
-	at := len(s.responses)
-	s.responses = append(s.responses, calmSpan{pocket: respond(c.pocketRate, d)})
-	all := &s.responses[at]
+	s.known = true
+}
+
+// spanOf returns the responses to a time of d seconds.
+func (c *Calm) spanOf(d float64) calmSpan {
+	all := calmSpan{pocket: respond(c.pocketRate, d)}
 	for i := range c.boilers {
 		for j, l := range c.boilers[i].lambda {
 			r := respond(l, d)
 			all.decay[j][i], all.one[j][i], all.two[j][i] = r.decay, r.one, r.two
 		}
 	}
-	s.durations = append(s.durations, d)
-	if k := len(s.durations); k <= math.MaxUint16 {
-		s.slots[slot] = uint16(k)
-	}
-	return at
+	return all
 }
 
-func (c *Calm) fill(r *Rhythm, pieces []Piece) {
-	room, n := c.room, len(c.boilers)
-	if len(room.durations) >= mostSpans {
-		room.forget()
+func (c *Calm) fill(r *Rhythm, paces []Pace) {
+	room, inverse := c.room, c.lanes.single.pocketInverse
+	if !room.known {
+		c.learn()
 	}
-	if len(room.steps) < len(pieces) {
-		room.steps = make([]calmStep, len(pieces))
-	}
-	steps := room.steps[:len(pieces)]
+	responses := room.responses
 	heat, sum := 0.0, 0.0
-	above := 0.0 // K, by the pieces before
-	for i := range pieces {
-		w, s := &pieces[i], &steps[i]
-		s.at, s.duration, s.element, s.link = c.span(w.Duration), w.Duration, Lanes{}, Lanes{}
-		element, link := w.Element[:n], w.Link[:n]
-		for l := range element {
-			s.element[l], s.link[l] = element[l], link[l]
-		}
-		e, power := &room.responses[s.at].pocket, w.Pocket*c.lanes.single.pocketInverse
-		heat += w.Pocket * w.Duration
+	above, beats := 0.0, 0 // K, by the paces before, and how long they last
+	for i := range paces {
+		w := &paces[i]
+		beats += w.Beats
+		e, power := &responses[w.Beats].pocket, w.Pocket*inverse
+		heat += w.Pocket * float64(w.Beats)
 		sum += above*e.one + power*e.two
 		above = above*e.decay + power*e.one
 	}
-	r.pocket, r.pocketSum = heat, sum
-	together := rhythmTotals(c.lanes, &r.rhythm, room.sums, steps)
-	rhythmRespond(room.sums, steps, room.responses)
+	_ = responses[beats] // kernels trust that there are so many
+	r.pocket, r.pocketSum = heat*c.lanes.beat, sum
+	together := rhythmTotals(c.lanes, &r.rhythm, room.sums, paces)
+	rhythmRespond(room.sums, paces, responses)
 	rhythmGather(c.lanes, &r.rhythm, room.sums)
 	if together != 1<<Wide-1 {
-		for l := range n {
+		for l := range c.boilers {
 			if together>>l&1 == 0 {
-				c.alone(&r.rhythm, l, steps)
+				c.alone(&r.rhythm, l, paces)
 			}
-		}
-	}
-	for l, energy := range r.energy {
-		if energy == 0 {
-			r.mean.x[elementNode][l] = 1 // the mean is that at the start
 		}
 	}
 }
@@ -203,12 +177,12 @@ func (c *Calm) fill(r *Rhythm, pieces []Piece) {
 const calmSame = 5e-11
 
 // alone works out what the heat of a link does where it is no share of its element's.
-func (c *Calm) alone(p *rhythm, l int, steps []calmStep) {
+func (c *Calm) alone(p *rhythm, l int, paces []Pace) {
 	var heats, totals fives
 	for j := range heats {
 		heat, total := 0.0, 0.0
-		for i := range steps {
-			e, q := &c.room.responses[steps[i].at], steps[i].link[l]
+		for i := range paces {
+			e, q := &c.room.responses[paces[i].Beats], paces[i].Link[l]
 			total += heat*e.one[j][l] + q*e.two[j][l]
 			heat = heat*e.decay[j][l] + q*e.one[j][l]
 		}

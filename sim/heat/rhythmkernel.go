@@ -2,67 +2,74 @@ package heat
 
 import "math"
 
-// rhythmTotalsPlain finds the energies of steps, and the links' shares of their elements':
+// spanJoinPlain makes s, but for the pocket, the responses to two times one after the
+// other, the second of d seconds.
+func spanJoinPlain(s, first, then *calmSpan, d float64) {
+	for j := range calmNodes {
+		for l := range Wide {
+			r := response{first.decay[j][l], first.one[j][l], first.two[j][l]}.join(response{then.decay[j][l], then.one[j][l], then.two[j][l]}, d)
+			s.decay[j][l], s.one[j][l], s.two[j][l] = r.decay, r.one, r.two
+		}
+	}
+}
+
+// rhythmTotalsPlain finds the energies of paces of n beats, and the links' shares of their
+// elements':
 //
-//	energy = Σ P d,  linkEnergy = Σ L d,  share = linkEnergy/energy,  weight = 1/energy
+//	energy = Σ P n beat,  linkEnergy = Σ L n beat,  share = linkEnergy/energy,  weight = 1/energy
 //
 // It returns the lanes whose links' heat is that share all along, to within calmSame K.
-func rhythmTotalsPlain(g *calmLanes, p *rhythm, s *calmSums, steps []calmStep) (together int) {
+func rhythmTotalsPlain(g *calmLanes, p *rhythm, s *calmSums, paces []Pace) (together int) {
 	for l := range Wide {
 		energy, linkEnergy := 0.0, 0.0
-		for i := range steps {
-			w := &steps[i]
-			energy += float64(w.element[l] * w.duration)
-			linkEnergy += float64(w.link[l] * w.duration)
+		for i := range paces {
+			w := &paces[i]
+			energy += float64(w.Element[l] * float64(w.Beats))
+			linkEnergy += float64(w.Link[l] * float64(w.Beats))
 		}
+		energy, linkEnergy = energy*g.beat, linkEnergy*g.beat
 		p.energy[l], p.linkEnergy[l] = energy, linkEnergy
 		share, weight := 0.0, 0.0
 		if energy > 0 {
 			share, weight = linkEnergy/energy, 1/energy
 		}
 		s.share[l], s.weight[l] = share, weight
-		apart := 0.0 // J
-		for i := range steps {
-			w := &steps[i]
-			apart += float64(math.Abs(w.link[l]-float64(w.element[l]*share)) * w.duration)
+		apart := 0.0 // W times beats
+		for i := range paces {
+			w := &paces[i]
+			apart += float64(math.Abs(w.Link[l]-float64(w.Element[l]*share)) * float64(w.Beats))
 		}
-		if float64(apart*g.inverse[linkNode][l]) <= calmSame {
+		if float64(float64(apart*g.beat)*g.inverse[linkNode][l]) <= calmSame {
 			together |= 1 << l
 		}
 	}
 	return together
 }
 
-// rhythmRespondPlain works out what the elements' powers in steps do to each mode in a
-// window, as if each node's input to it were 1. For a step of response e and power P,
+// rhythmRespondPlain works out what the elements' powers in paces do to each mode in a
+// window, as if each node's input to it were 1. For a pace of response e and power P,
 //
-//	driven += P (e.two + e.one before)   of before, ∫exp(−λt)
-//	stage   = heat e.one + P e.two       of heat, the amplitude so far
+//	driven += P e.two + P e.one before.one     before being the response to its start
+//	kept   += P e.one before.decay
+//	stage   = heat e.one + P e.two             heat being the amplitude so far
 //	total  += stage
 //	self   += P stage
 //	heat    = heat e.decay + P e.one
-//	kept   += P passed e.one             of passed, exp(−λt)
-//	before += passed e.one
-//	passed  = passed e.decay
-//
-// t being the start of the step.
-func rhythmRespondPlain(s *calmSums, steps []calmStep, spans []calmSpan) {
+func rhythmRespondPlain(s *calmSums, paces []Pace, spans []calmSpan) {
 	for j := range calmNodes {
 		for l := range Wide {
-			var heat, total, self, kept, driven, before float64
-			passed := 1.0
-			for i := range steps {
-				e, p := &spans[steps[i].at], steps[i].element[l]
-				one, two, decay := e.one[j][l], e.two[j][l], e.decay[j][l]
-				driven += float64((float64(before*one) + two) * p)
-				stage := float64(heat*one) + float64(p*two)
+			var heat, total, self, kept, driven float64
+			start := 0
+			for i := range paces {
+				e, before, p := &spans[paces[i].Beats], &spans[start], paces[i].Element[l]
+				one, two := float64(p*e.one[j][l]), float64(p*e.two[j][l])
+				driven += float64(one*before.one[j][l]) + two
+				kept += float64(one * before.decay[j][l])
+				stage := float64(heat*e.one[j][l]) + two
 				total += stage
 				self += float64(stage * p)
-				heat = float64(heat*decay) + float64(p*one)
-				left := float64(passed * one)
-				kept += float64(left * p)
-				before += left
-				passed = float64(passed * decay)
+				heat = float64(heat*e.decay[j][l]) + one
+				start += paces[i].Beats
 			}
 			s.heats[j][l], s.totals[j][l], s.keeps[j][l], s.drives[j][l], s.selves[j][l] = heat, total, kept, driven, self
 		}
@@ -75,6 +82,8 @@ func rhythmRespondPlain(s *calmSums, steps []calmStep, spans []calmSpan) {
 //	mean    = (byElement·keeps) C weight, and what is held byElement·drives weight
 //	self    = byElement_e·selves weight
 //	water   = byElement_w·totals/dt,   waterLink = share (byLink_w·totals)/dt
+//
+// The mean of an element that gets no energy is its temperature at the start.
 func rhythmGatherPlain(g *calmLanes, p *rhythm, s *calmSums) {
 	inverse := 1 / g.dt
 	for l := range Wide {
@@ -84,6 +93,9 @@ func rhythmGatherPlain(g *calmLanes, p *rhythm, s *calmSums) {
 			p.element[k][l] = own.dot(&s.heats, l)
 			p.mean.x[k][l] = float64(float64(own.dot(&s.keeps, l)*g.capacity[k][l]) * weight)
 			p.link[k][l] = float64(g.byLink[k].dot(&s.heats, l) * share)
+		}
+		if p.energy[l] == 0 {
+			p.mean.x[elementNode][l] = 1
 		}
 		p.mean.shell[l] = float64(g.byElement[shellNode].dot(&s.drives, l) * weight)
 		p.mean.draw[l] = float64(g.byElement[waterNode].dot(&s.drives, l) * weight)

@@ -227,6 +227,19 @@ func (p *plant) plan(ohms func(piece, ch int) float64) []heat.Piece {
 	return p.pieces
 }
 
+// paces is the same for quiet windows, whose beats are cycles.
+func (p *plant) paces(ohms func(piece, ch int) float64) []heat.Pace {
+	pieces := p.plan(ohms)
+	paces := make([]heat.Pace, len(pieces))
+	for k := range pieces {
+		from, to := &pieces[k], &paces[k]
+		to.Beats, to.Pocket = int(math.Round(from.Duration*p.c.Supply.F)), from.Pocket
+		copy(to.Element[:], from.Element)
+		copy(to.Link[:], from.Link)
+	}
+	return paces
+}
+
 // follow is a plan whose resistances are those of the pieces' mean
 // temperatures.
 func (p *plant) follow(o *heat.Outlook) []heat.Piece {
@@ -243,7 +256,7 @@ func (p *plant) quiet(at, dt float64) bool {
 	r := p.rhythms[key]
 	if r == nil || !p.calm.Fits(r.Rhythm) {
 		cold := func(_, i int) float64 { return p.board.Channels[i].Element.ResistanceAt(20) }
-		r = &rhythm{Rhythm: p.calm.Rhythm(p.plan(cold)), energy: make([]float64, len(p.cycles))}
+		r = &rhythm{Rhythm: p.calm.Rhythm(p.paces(cold)), energy: make([]float64, len(p.cycles))}
 		for i, n := range p.cycles {
 			if p.board.Channels[i].Link.Open {
 				continue
@@ -341,7 +354,7 @@ func (c *heatCase) run(calm bool) (*result, error) {
 		r := &result{Solver: "boilwright, every window in full", Simulated: c.Run.End}
 		dt := float64(c.Control.N) / (2 * c.Supply.F)
 		if calm {
-			p.calm = p.machine.Calm(dt)
+			p.calm = p.machine.Calm(dt, c.Control.N/2)
 			if p.calm == nil {
 				return nil, errors.New("the machine has no solution for quiet windows")
 			}
