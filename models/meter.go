@@ -102,12 +102,28 @@ func display[U ~float64](v float64, counts int, ranges []U, accuracy, accuracyCo
 			break
 		}
 	}
-	// A display steps in powers of ten.
-	places := -int(math.Ceil(math.Log10(full/float64(counts)) - 1e-9))
+	places := decimals(full / float64(counts))
 	resolution = math.Pow10(-places)
 	shown = decimal(v, places)
 	return shown, resolution, accuracy*math.Abs(v) + accuracyCounts*resolution, over
 }
+
+// decimals returns the decimal places of a display whose steps, powers of ten, are
+// no smaller than least, but for a part in 10⁹ or so.
+func decimals(least float64) int {
+	const slack = 1e-9 * math.Ln10
+	if least > 1e-7*(1+slack) {
+		for i, step := range usualSteps {
+			if least <= step*(1+slack) {
+				return 6 - i
+			}
+		}
+	}
+	return -int(math.Ceil(math.Log10(least) - 1e-9))
+}
+
+// usualSteps are those of usual displays, found sooner than by a logarithm.
+var usualSteps = [...]float64{1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.1, 1, 10, 100}
 
 // EnergyMonitor is a plug-in monitor in the supply lead.
 type EnergyMonitor struct {

@@ -59,9 +59,5 @@ func (a *Of[T]) open(n, least int) {
 // until then, or until the arena goes.
 func (a *Of[T]) Empty() { a.free, a.used = nil, 0 }
 
-// Leave forgets all that has been handed out, which goes on to serve those who
-// have it.
-func (a *Of[T]) Leave() { a.pieces, a.used = nil, 0 }
-
 // Pieces returns those that would serve again: tests look into them.
 func (a *Of[T]) Pieces() [][]T { return a.pieces }

@@ -42,11 +42,10 @@ func TestTake(t *testing.T) {
 	}
 }
 
-// TestLeave: what an arena hands out is zero and shares nothing, again after it
-// has been emptied, and what it has left to others stays as it is.
-func TestLeave(t *testing.T) {
+// TestEmpty: what an arena hands out is zero and shares nothing, again after it
+// has been emptied.
+func TestEmpty(t *testing.T) {
 	var a Of[int]
-	var kept [][]int
 	for round := range 4 {
 		var all [][]int
 		for i := range 200 {
@@ -68,19 +67,7 @@ func TestLeave(t *testing.T) {
 				}
 			}
 		}
-		if round == 1 {
-			kept = all
-			a.Leave()
-		} else {
-			a.Empty()
-		}
-	}
-	for i, x := range kept {
-		for _, v := range x {
-			if v != 1000+i+1 {
-				t.Fatalf("found %d in what was left to others, expected %d", v, 1000+i+1)
-			}
-		}
+		a.Empty()
 	}
 	if len(a.pieces) == 0 || len(a.pieces) > maxPieces {
 		t.Errorf("found %d pieces kept", len(a.pieces))

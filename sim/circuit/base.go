@@ -71,7 +71,11 @@ func (p *params) base(k key) *base {
 			return b
 		}
 	}
-	p.bases.list = append(p.bases.list, p.newBase(k))
+	b, known := p.lender.base(k)
+	if !known {
+		b = p.newBase(k)
+	}
+	p.bases.list = append(p.bases.list, b)
 	return &p.bases.list[len(p.bases.list)-1]
 }
 

@@ -62,8 +62,9 @@ func (n *netlist) partition() {
 		}
 	}
 	number := make([]int, most) // of the block of a channel, from 1
-	n.blocks, n.shared, n.trunk = nil, nil, nil
-	n.owner, n.local = make([]int, len(n.nodes)), make([]int, len(n.nodes))
+	n.blocks, n.shared, n.trunk = make([]block, 0, most), make([]int, 0, len(n.nodes)), make([]int, 0, len(n.branches))
+	places := make([]int, 2*len(n.nodes))
+	n.owner, n.local = places[:len(n.nodes)], places[len(n.nodes):]
 	for i := range n.nodes {
 		c := channel(i)
 		if c < 0 {
@@ -73,7 +74,7 @@ func (n *netlist) partition() {
 		}
 		c = find(c)
 		if number[c] == 0 {
-			n.blocks = append(n.blocks, block{})
+			n.blocks = append(n.blocks, newBlock())
 			number[c] = len(n.blocks)
 		}
 		b := &n.blocks[number[c]-1]
@@ -107,6 +108,12 @@ func (n *netlist) partition() {
 		}
 	}
 	n.prepare()
+}
+
+// newBlock returns a block with room for what a channel has as a rule.
+func newBlock() block {
+	room := make([]int, 44)
+	return block{nodes: room[:0:12], branches: room[12:12:32], states: room[32:32:36], edge: room[36:36]}
 }
 
 // prepare makes room for what is worked out of a network in blocks, and notes
@@ -235,14 +242,18 @@ func (r *reduced) line(rows []float64, j int) []float64 { return rows[j*r.width 
 // reduce returns a block at the levels of key k, made once.
 func (p *params) reduce(at int, k key) (*reduced, error) {
 	b := &p.net.blocks[at]
-	if p.blocks == nil {
-		p.blocks = make([]map[key]*reduced, len(p.net.blocks))
+	if n := len(p.net.blocks); len(p.blocks) < n {
+		p.blocks = slices.Grow(p.blocks, n)[:n] // perhaps with empty maps in it
 	}
 	if p.blocks[at] == nil {
 		p.blocks[at] = map[key]*reduced{}
 	}
 	own := k & b.mask
 	if r, ok := p.blocks[at][own]; ok {
+		return r, nil
+	}
+	if r := p.lender.block(at, own); r != nil {
+		p.blocks[at][own] = r
 		return r, nil
 	}
 	if m, ok := p.blocks[at][p.net.mirror(own)]; ok && p.net.symmetric(own) {
@@ -331,7 +342,7 @@ func (p *params) eliminate(b *block, k key) (*reduced, error) {
 	unknowns := own
 	for i, at := range b.branches {
 		m := &w.members[i]
-		*m = member{a: b.ends[i][0], b: b.ends[i][1], x: -1, given: -1}
+		m.a, m.b, m.x, m.given = b.ends[i][0], b.ends[i][1], -1, -1
 		m.form, m.ohms, m.volts = p.shape(at, k)
 		switch m.form {
 		case impedance:

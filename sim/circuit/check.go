@@ -19,10 +19,13 @@ func checkBoard(b *models.Board) error {
 }
 
 // checkValues rejects part values with which a network makes no sense; what
-// is infinite has been left out of it before.
-func (n *netlist) checkValues() error {
-	for i := range n.branches {
+// is infinite has been left out of it before. It looks at the branches from one on.
+func (n *netlist) checkValues(from int) error {
+	for i := from; i < len(n.branches); i++ {
 		b := &n.branches[i]
+		if b.ohms >= 0 && b.siemens >= 0 && b.volts >= 0 && b.store >= 0 && b.ohms+b.siemens+b.volts+b.store <= math.MaxFloat64 {
+			continue
+		}
 		for _, x := range []struct {
 			what  string
 			value float64

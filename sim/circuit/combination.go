@@ -297,6 +297,13 @@ func resize[T any](s []T, n int) []T {
 	return s[:n]
 }
 
+// zeroed returns n zeros, in the room of s if that is enough.
+func zeroed[T any](s []T, n int) []T {
+	s = resize(s, n)
+	clear(s)
+	return s
+}
+
 // singular explains that the network of a combination has no solution at the
 // unknown col: the voltages of some nodes come first, then the currents of those
 // branches that have one.

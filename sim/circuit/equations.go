@@ -31,7 +31,11 @@ type workspace struct {
 	gram       gram
 	course     course
 	integrator integrator
-	made       uint64 // combinations, by which they are told apart
+	passes     [2]pass     // see SettleMoments
+	states     [3]Snapshot // likewise
+	solver     *Solver     // one that nobody needs any more, or nil
+	params     *params     // likewise
+	made       uint64      // combinations, by which they are told apart
 
 	numbers      arena.Of[float64]
 	phasors      arena.Of[complex128]
@@ -43,10 +47,9 @@ type workspace struct {
 	ends         arena.Of[[2]end]
 	lists        arena.Of[loss]
 	branches     []branch
-	// What blocks are made of, which may outlive all else.
-	reductions arena.Of[reduced]
-	blocks     arena.Of[float64]
-	indices    arena.Of[int]
+	reductions   arena.Of[reduced]
+	blocks       arena.Of[float64]
+	indices      arena.Of[int]
 }
 
 // member is a branch in the equations: its form, resistance and threshold, its

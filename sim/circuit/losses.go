@@ -312,7 +312,7 @@ func addTimes(form, y []float64, i int, k float64) {
 // groupOf names the loss group of each branch.
 func (n *netlist) groupOf() (of []int, count int) {
 	per := int(models.WiringPart) // parts that a channel owns
-	of = make([]int, len(n.branches))
+	of = n.work.takeInts(len(n.branches))
 	for i := range n.branches {
 		b := &n.branches[i]
 		of[i] = -1
@@ -336,7 +336,8 @@ func (n *netlist) groupOf() (of []int, count int) {
 // lossForms returns the sums that forms are built for, groups with parts and the
 // extra sums. form tells which is a sum's own, −1 for none.
 func (n *netlist) lossForms(groupOf []int, groups int) (sums, form []int) {
-	form = make([]int, groups+extraSums)
+	form = n.work.takeInts(groups + extraSums)
+	sums = n.work.takeInts(len(form))[:0]
 	for g := range form {
 		form[g] = -1
 	}

@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -17,9 +16,17 @@ type Metered struct {
 	temps Temperatures
 	net   *netlist
 	par   *params
+	loops error // see checkLoops
 
 	mu     sync.Mutex
-	blocks []map[key]*reduced // by block of the network without a meter
+	blocks [][]lent // by block of the network without a meter
+	bases  []base
+}
+
+// lent is a block at the levels of a key.
+type lent struct {
+	key key
+	of  *reduced
 }
 
 // NewMetered makes a board at temperatures t ready. The error tells of a
@@ -32,11 +39,8 @@ func NewMetered(b *models.Board, t Temperatures) (*Metered, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &Metered{board: b, temps: t, net: net, par: newParams(net, b, t, nil)}
-	m.blocks = make([]map[key]*reduced, len(net.blocks))
-	for i := range m.blocks {
-		m.blocks[i] = map[key]*reduced{}
-	}
+	m := &Metered{board: b, temps: t, net: net, par: newParams(net, b, t, nil), loops: net.checkLoops()}
+	m.blocks = make([][]lent, len(net.blocks))
 	return m, nil
 }
 
@@ -44,64 +48,166 @@ func NewMetered(b *models.Board, t Temperatures) (*Metered, error) {
 // two of its nodes, like that of [New]. Call Keep when done with it.
 func (m *Metered) Solver(meter models.Bridge) (*Solver, error) {
 	b := *m.board
-	b.Bridges = append(slices.Clone(b.Bridges), meter)
+	b.Bridges = append(slices.Clip(b.Bridges), meter)
 	net := m.net.clone(newWorkspace())
 	if err := net.bridge(&b, &meter); err != nil {
 		return nil, err
 	}
-	if err := net.checkValues(); err != nil {
+	plain := meter.Resistance > 0 && !(meter.Capacitance > 0) // nothing but a branch, with resistance in its loop
+	from, loops := 0, m.loops
+	if plain {
+		from = len(m.net.branches)
+	}
+	if err := net.checkValues(from); err != nil {
 		return nil, err
 	}
-	if err := net.checkLoops(); err != nil {
-		return nil, err
+	if !plain {
+		loops = net.checkLoops()
 	}
+	if loops != nil {
+		return nil, loops
+	}
+	l := &lender{from: m}
 	if !net.extend(m.net) {
 		net.partition()
+	} else {
+		l.trunk = len(net.trunk) == len(m.net.trunk) && len(net.states) == len(m.net.states)
 	}
-	return newSolver(&b, net, m.temps, m.known(net))
+	l.match(net)
+	return newSolver(&b, net, m.temps, l)
 }
 
-// known returns what is known of the blocks of a network with a meter.
-func (m *Metered) known(net *netlist) []map[key]*reduced {
+// lender lends a network with a meter what has been found out about the parts that
+// it has in common with the one without.
+type lender struct {
+	from   *Metered
+	blocks []int // by block the same one without the meter, −1
+	trunk  bool  // the trunk is the same, and what ends at its nodes
+}
+
+// match finds what is the same in a network with a meter.
+func (l *lender) match(net *netlist) {
+	without := l.from.net.blocks
+	l.blocks = make([]int, len(net.blocks))
+	for j := range net.blocks {
+		b := &net.blocks[j]
+		l.blocks[j] = -1
+		for i := range without {
+			if a := &without[i]; slices.Equal(a.nodes, b.nodes) && slices.Equal(a.branches, b.branches) && slices.Equal(a.edge, b.edge) {
+				l.blocks[j] = i
+			}
+		}
+		l.trunk = l.trunk && slices.Equal(without[j].edge, b.edge)
+	}
+}
+
+// block returns a block at the levels of its key, nil if that is not known.
+func (l *lender) block(at int, own key) *reduced {
+	if l == nil || l.blocks[at] < 0 {
+		return nil
+	}
+	l.from.mu.Lock()
+	defer l.from.mu.Unlock()
+	return l.from.block(l.blocks[at], own)
+}
+
+// block returns what is known of block i at the levels of its key, or nil.
+func (m *Metered) block(i int, own key) *reduced {
+	for _, x := range m.blocks[i] {
+		if x.key == own {
+			return x.of
+		}
+	}
+	return nil
+}
+
+// base returns the base of key k, and whether it is known.
+func (l *lender) base(k key) (base, bool) {
+	if l == nil || !l.trunk {
+		return base{}, false
+	}
+	l.from.mu.Lock()
+	defer l.from.mu.Unlock()
+	for i := range l.from.bases {
+		if b := &l.from.bases[i]; b.key == k {
+			return *b, true
+		}
+	}
+	return base{}, false
+}
+
+// Keep keeps what a solver that Solver returned has found out about the parts of
+// the network that the meter leaves as they are, for those after it, and hands back
+// the solver's storage. Neither the solver nor anything that it returned by
+// reference, its records among it, is to be used thereafter.
+func (m *Metered) Keep(s *Solver) {
+	if s.net == nil || s.net.work == nil {
+		return // handed back already
+	}
+	if l := s.par.lender; l != nil && l.from == m && len(s.par.blocks) == len(l.blocks) {
+		l.keep(s.par)
+	}
+	s.net.work.solver = s
+	s.Release()
+}
+
+// keep copies what is new to the lender, which outlives the workspace.
+func (l *lender) keep(p *params) {
+	m := l.from
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	blocks := make([]map[key]*reduced, len(net.blocks))
-	m.shared(net, func(i, j int) { blocks[j] = maps.Clone(m.blocks[i]) })
-	return blocks
-}
-
-// Keep keeps what a solver that Solver returned has found out about the blocks
-// without the meter, for those after it. The solver is not to be used
-// thereafter.
-func (m *Metered) Keep(s *Solver) {
-	if p := s.par; len(p.blocks) == len(s.net.blocks) && s.temps.equal(&m.temps) {
-		m.mu.Lock()
-		defer m.mu.Unlock()
-		m.shared(s.net, func(i, j int) { maps.Copy(m.blocks[i], p.blocks[j]) })
-	}
-	if w := s.net.work; w != nil {
-		w.reductions.Leave()
-		w.blocks.Leave()
-		w.indices.Leave()
-		s.retire(w)
-	}
-}
-
-func (t *Temperatures) equal(u *Temperatures) bool {
-	return slices.Equal(t.Element, u.Element) && slices.Equal(t.Junction, u.Junction) && slices.Equal(t.Leakage, u.Leakage) && t.Board == u.Board
-}
-
-// shared calls f with the numbers of every block of the network without a meter
-// and of the same block of a network with one.
-func (m *Metered) shared(net *netlist, f func(i, j int)) {
-	for i := range m.net.blocks {
-		a := &m.net.blocks[i]
-		for j := range net.blocks {
-			if b := &net.blocks[j]; slices.Equal(a.nodes, b.nodes) && slices.Equal(a.branches, b.branches) && slices.Equal(a.edge, b.edge) {
-				f(i, j)
+	for j, i := range l.blocks {
+		if i < 0 {
+			continue
+		}
+		for k, r := range p.blocks[j] {
+			if m.block(i, k) == nil {
+				m.blocks[i] = append(m.blocks[i], lent{k, r.clone(&p.net.blocks[j])})
 			}
 		}
 	}
+	if !l.trunk || p.bases == nil {
+		return
+	}
+	for i := range p.bases.list {
+		b := &p.bases.list[i]
+		if !slices.ContainsFunc(m.bases, func(x base) bool { return x.key == b.key }) {
+			m.bases = append(m.bases, b.clone())
+		}
+	}
+}
+
+// clone returns a copy that does not lie in a workspace.
+func (r *reduced) clone(b *block) *reduced {
+	c := &reduced{width: r.width}
+	ints := joined(r.active, r.joined)
+	c.active, c.joined = ints[:len(r.active):len(r.active)], ints[len(r.active):]
+	c.divide(b, slices.Clone(r.all))
+	return c
+}
+
+// clone returns a copy without losses that does not lie in a workspace.
+func (b *base) clone() base {
+	c := *b
+	ints, numbers := joined(b.active, b.column, b.parent), joined(b.rows, b.lines)
+	n, m := len(b.active), len(b.active)+len(b.column)
+	c.active, c.column, c.parent = ints[:n:n], ints[n:m:m], ints[m:]
+	n = len(b.rows)
+	c.rows, c.lines, c.losses = numbers[:n:n], numbers[n:], nil
+	return c
+}
+
+// joined returns a copy of slices one after the other.
+func joined[T any](parts ...[]T) []T {
+	n := 0
+	for _, p := range parts {
+		n += len(p)
+	}
+	all := make([]T, 0, n)
+	for _, p := range parts {
+		all = append(all, p...)
+	}
+	return all
 }
 
 // clone returns a copy to which a bridge can be added; extend or partition
@@ -157,9 +263,9 @@ func (n *netlist) extend(original *netlist) bool {
 }
 
 // newSolver returns the solver of a network at temperatures t, in the periodic
-// state with every triac and opto blocking. blocks is what is known of the
-// network's blocks at these temperatures.
-func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*reduced) (*Solver, error) {
+// state with every triac and opto blocking. What is known at these temperatures
+// may be lent.
+func newSolver(b *models.Board, net *netlist, t Temperatures, l *lender) (*Solver, error) {
 	if net.work == nil {
 		net.work = newWorkspace()
 	}
@@ -167,21 +273,26 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 		net.partition()
 	}
 	n := len(b.Channels)
-	s := &Solver{
-		board: b, net: net, sets: map[string]*params{}, ch: b.Channels,
-		x: make([]float64, len(net.states)), chans: make([]channelState, n), lim: make([]limits, n),
-		strain: make([]float64, n), urge: make([]float64, n), windows: make([]window, n), period: b.Supply.HalfCycle(),
+	s := net.work.solver
+	if s == nil {
+		s = &Solver{sets: map[string]*params{}}
 	}
+	s.board, s.net, s.ch, s.period = b, net, b.Channels, b.Supply.HalfCycle()
+	s.x, s.chans, s.lim, s.windows = zeroed(s.x, len(net.states)), zeroed(s.chans, n), zeroed(s.lim, n), zeroed(s.windows, n)
+	s.strain, s.urge, s.risen = zeroed(s.strain, n), zeroed(s.urge, n), zeroed(s.risen, n)
+	r := &s.rec
+	r.Triac, r.Gate, r.Snubber, r.Element, r.Wire = zeroed(r.Triac, n), zeroed(r.Gate, n), zeroed(r.Snubber, n), zeroed(r.Element, n), zeroed(r.Wire, n)
 	s.find, s.gram, s.course = net.work.finder, net.work.gram, net.work.course
-	net.work.finder, net.work.gram, net.work.course = finder{}, gram{}, course{}
+	net.work.solver = nil
 	s.recent, s.trials = &net.work.recent, &net.work.trials
-	s.prober, s.gears = newProber(net)
+	s.prober.begin(net)
+	s.gears = s.prober.gears(s.gears[:0])
 	for k := range s.windows {
 		s.windows[k].slope = math.NaN() // none yet
 	}
 	s.groupOf, s.groups = net.groupOf()
 	s.lossy, s.formOf = net.lossForms(s.groupOf, s.groups)
-	s.sums = make([]float64, s.groups+extraSums)
+	s.sums = zeroed(s.sums, s.groups+extraSums)
 	for i := range net.branches {
 		br := &net.branches[i]
 		if br.kind != linkPath {
@@ -192,10 +303,9 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 			s.key = s.key.with(br.valve, positive)
 		}
 	}
-	s.rec = Record{Triac: make([]float64, n), Gate: make([]float64, n), Snubber: make([]float64, n), Element: make([]float64, n), Wire: make([]float64, n)}
-	if blocks != nil {
+	if l != nil {
 		p := s.newSet(t)
-		p.blocks = blocks
+		p.lender = l
 		s.sets[string(s.values(t))] = p
 	}
 	s.SetTemperatures(t)
@@ -207,7 +317,7 @@ func newSolver(b *models.Board, net *netlist, t Temperatures, blocks []map[key]*
 	if err != nil {
 		return nil, err
 	}
-	s.seg = Segment{c: c, net: net, src: s.src}
+	s.seg.c, s.seg.net = c, net
 	s.seg.begin(s.x)
 	clear(s.seg.xi)
 	s.seg.state(0, s.x)

@@ -42,7 +42,7 @@ func TestMeteredAgainstNew(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			m, ok, err := s.SettleMoments(25, in, sig)
+			m, ok, err := s.SettleMoments(25, in, sig, true)
 			if err != nil || !ok {
 				t.Fatalf("found %v and the error %v, expected a cycle that ends as it began", ok, err)
 			}
@@ -114,6 +114,8 @@ func TestMeteredErrors(t *testing.T) {
 		t.Fatal(err)
 	}
 	board.Keep(s)
+	board.Keep(s) // once more has no effect
+	s.Release()
 	energy := func(s *circuit.Solver, err error) float64 {
 		t.Helper()
 		if err != nil {

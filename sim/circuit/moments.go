@@ -7,17 +7,20 @@ import (
 )
 
 // Moments returns the time means of a signal over the whole recording.
-func (r *Recording) Moments(sig Signal) models.Moments { return r.moments(sig, new(integrator)) }
+func (r *Recording) Moments(sig Signal) models.Moments { return r.moments(sig, new(integrator), true) }
 
-func (r *Recording) moments(sig Signal, in *integrator) models.Moments {
-	m := r.direct(sig, in)
-	m.MeanAbsCoupled = r.meanAbs(sig, m.Mean, in)
+// moments is Moments, with magnitudes left at zero unless abs asks for them.
+func (r *Recording) moments(sig Signal, in *integrator, abs bool) models.Moments {
+	m := r.direct(sig, in, abs)
+	if abs {
+		m.MeanAbsCoupled = r.meanAbs(sig, m.Mean, in)
+	}
 	return m
 }
 
 // direct returns the moments of a signal but for what a coupling capacitor
-// makes of it.
-func (r *Recording) direct(sig Signal, in *integrator) models.Moments {
+// makes of it, and without the mean magnitude unless abs asks for it.
+func (r *Recording) direct(sig Signal, in *integrator, abs bool) models.Moments {
 	var m models.Moments
 	total := r.Duration()
 	if total == 0 {
@@ -29,7 +32,9 @@ func (r *Recording) direct(sig Signal, in *integrator) models.Moments {
 		mean := s.integrate(in.w, s.T0, s.T1)
 		m.Mean += mean
 		m.MeanSquare += in.square(s)
-		m.MeanAbs += in.abs(s, mean)
+		if abs {
+			m.MeanAbs += in.abs(s, mean)
+		}
 	}
 	m.Mean /= total
 	m.MeanSquare /= total
@@ -140,6 +145,14 @@ func (in *integrator) square(s *Segment) float64 {
 	sum := 0.0
 	for i, x := range in.tone {
 		for j, y := range in.tone[:i+1] {
+			if imag(x.rate) == 0 && imag(y.rate) == 0 { // so are their amplitudes
+				v := real(x.amp) * real(y.amp) * realIntegral(real(x.rate)+real(y.rate), real(x.end)*real(y.end), T)
+				if j < i {
+					v *= 2
+				}
+				sum += v
+				continue
+			}
 			v := real(x.amp * y.amp * integral(x.rate+y.rate, x.end*y.end, T))
 			if imag(x.rate) == 0 || imag(y.rate) == 0 {
 				v *= 2 // the other term is the same
@@ -163,7 +176,7 @@ func (s *Segment) integrate(w []float64, a, b float64) float64 {
 	for k := 0; k < s.c.n; k++ {
 		l := s.c.lambda[k]
 		if !s.c.pair[k] {
-			sum += w[k] * decay(real(l)*tau) * real(integral(complex(real(l), 0), complex(decay(real(l)*T), 0), T))
+			sum += w[k] * decay(real(l)*tau) * realIntegral(real(l), decay(real(l)*T), T)
 			continue
 		}
 		// w_k·Re + w_{k+1}·Im of exp(λτ)
@@ -198,6 +211,14 @@ func integral(s, end complex128, T float64) complex128 {
 		return complex(T, 0) * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
 	}
 	return duration(s, end-1, T)
+}
+
+// realIntegral is integral for real numbers.
+func realIntegral(s, end, T float64) float64 {
+	if x := s * T; math.Abs(x) < 1e-3 {
+		return T * (1 + x/2*(1+x/3*(1+x/4*(1+x/5))))
+	}
+	return (end - 1) / s
 }
 
 func cexp(l complex128, t float64) complex128 {

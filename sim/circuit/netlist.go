@@ -241,6 +241,7 @@ func newNetlist(b *models.Board) (*netlist, error) {
 	n := &netlist{
 		index: make(nodeIndex, 0, places*len(b.Channels)),
 		nodes: make([]models.Node, 0, size), branches: make([]branch, 0, size),
+		valves: make([]int, 0, 5*len(b.Channels)+1), states: make([]int, 0, 3*len(b.Channels)+3), channels: make([]channelParts, 0, len(b.Channels)),
 		zero: models.Node{Place: models.SupplyNeutral}, earth: -1,
 	}
 	n.supply(b)
@@ -291,7 +292,7 @@ func (n *netlist) board(b *models.Board) error {
 			n.severed |= 1 << k
 		}
 	}
-	if err := n.checkValues(); err != nil {
+	if err := n.checkValues(0); err != nil {
 		return err
 	}
 	if len(n.valves) > maxValves {
@@ -300,11 +301,31 @@ func (n *netlist) board(b *models.Board) error {
 	return nil
 }
 
+// numbered is the name of a part of the channel of a number.
+func numbered(part string, channel int) string {
+	if names, ok := partNames[part]; ok && channel < len(names) {
+		return names[channel]
+	}
+	return part + strconv.Itoa(channel)
+}
+
+// partNames are the names of parts that most boards have.
+var partNames = func() map[string]*[7]string {
+	m := map[string]*[7]string{}
+	for _, part := range []string{"triac", "opto", "gate-resistor", "junction", "gate-shunt", "snubber-resistor", "snubber-capacitor", "wire", "link", "element-near", "element-far", "insulation"} {
+		var names [7]string
+		for i := range names {
+			names[i] = part + strconv.Itoa(i)
+		}
+		m[part] = &names
+	}
+	return m
+}()
+
 func (n *netlist) channel(b *models.Board, k, rail, neutral, pe int) {
 	c := &b.Channels[k]
 	at := func(p models.Place) int { return n.node(models.At(p, k)) }
-	number := strconv.Itoa(k + 1)
-	name := func(s string) string { return s + number }
+	name := func(s string) string { return numbered(s, k+1) }
 	near, far := rail, neutral // the triac's rail, and the load's
 	if c.Side == models.NeutralSide {
 		near, far = neutral, rail

@@ -44,6 +44,7 @@ type params struct {
 	blocks  []map[key]*reduced // by block of the netlist and its levels
 	work    *workspace
 	bases   *bases
+	lender  *lender   // of blocks and bases, or nil
 	still   []product // what does not change in its losses
 	groupOf []int     // branch to loss group
 	groups  int
@@ -188,7 +189,8 @@ func newParams(net *netlist, b *models.Board, t Temperatures, w *workspace) *par
 	if net.owner == nil {
 		net.partition()
 	}
-	p := &params{net: net, combos: map[key]*combination{}, work: w}
+	p := w.newParams()
+	p.net, p.work = net, w
 	p.ohms, p.siemens = w.take(len(net.branches)), w.take(len(net.branches))
 	for i := range net.branches {
 		p.ohms[i], p.siemens[i] = net.branches[i].ohms, net.branches[i].siemens
@@ -209,6 +211,25 @@ func newParams(net *netlist, b *models.Board, t Temperatures, w *workspace) *par
 	return p
 }
 
+// newParams returns a parameter set without values.
+func (w *workspace) newParams() *params {
+	if w == nil || w.params == nil {
+		return &params{combos: map[key]*combination{}}
+	}
+	p := w.params
+	w.params = nil
+	return p
+}
+
+// forget leaves a parameter set nothing but its room.
+func (p *params) forget() {
+	clear(p.combos)
+	for _, m := range p.blocks {
+		clear(m)
+	}
+	*p = params{combos: p.combos, blocks: p.blocks[:0]}
+}
+
 // checkPaths rejects a board in which an inductance has no path below
 // 1 megohm for its current while everything blocks.
 func (s *Solver) checkPaths() error {
@@ -222,7 +243,10 @@ func (s *Solver) checkPaths() error {
 		if b.kind != inductor {
 			continue
 		}
-		seen := -c.row(s.net.sigVolt(i))[col]
+		var buf [32]float64
+		row := room(buf[:], c.width)
+		c.write(s.net.sigVolt(i), row)
+		seen := -row[col]
 		if math.IsNaN(seen) || seen > 1e6 || c.apart {
 			return fmt.Errorf("%s: found no path below 1 MΩ for its current with every triac blocking, expected a damping resistance or a snubber", b.name)
 		}

@@ -49,26 +49,53 @@ func TestPhasorsAgainstLU(t *testing.T) {
 				t.Fatalf("n = %d, spread %g: found no pivot, gonum's condition number is %g", n, spread, lu.Cond())
 			}
 			x := make([]complex128, n)
-			e.solve(b, x)
+			e.solve(b, x, 0)
 			scale := mat.Max(&want) - mat.Min(&want) + 1e-300
 			for i := range n {
 				d := cmplx.Abs(x[i] - complex(want.AtVec(i), want.AtVec(n+i)))
 				near(t, "distance from gonum's solution", d, 0, scale, 1e-15*math.Max(100, lu.Cond()))
 			}
-			// Some unknowns alone are what they are among all.
-			clear(b)
-			b[r.IntN(n)], b[r.IntN(n)] = 1, -1
-			some, asked, y := make([]uint64, (n+63)/64), []int{r.IntN(n), r.IntN(n)}, make([]complex128, n)
-			for _, i := range asked {
-				e.needed(some, i)
+		}
+	}
+}
+
+// TestPortImpedance compares the impedance at a port of random networks of
+// admittances, mostly far apart, with the solution for an ampere through it.
+func TestPortImpedance(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 2))
+	for _, n := range []int{1, 2, 5, 20, 45, 70, 130} {
+		e := newPhasorMatrix(n)
+		for range 3 * n {
+			a, b := r.IntN(n+1)-1, r.IntN(n+1)-1
+			y := complex(r.ExpFloat64(), r.NormFloat64()) * complex(math.Pow(10, 6*r.Float64()), 0)
+			e.add(a, a, y)
+			e.add(b, b, y)
+			e.add(a, b, -y)
+			e.add(b, a, -y)
+		}
+		for i := range n {
+			e.add(i, i, 1)
+		}
+		if !e.factor() {
+			t.Fatal("found no pivot")
+		}
+		for range 20 {
+			a, b := r.IntN(n+1)-1, r.IntN(n+1)-1
+			rhs, x, want := make([]complex128, n), make([]complex128, n), 0i
+			if a >= 0 {
+				rhs[a]++
 			}
-			e.solve(b, x)
-			e.solveSome(b, y, some)
-			for _, i := range asked {
-				if x[i] != y[i] {
-					t.Errorf("n = %d, unknown %d alone: found %v, expected %v", n, i, y[i], x[i])
-				}
+			if b >= 0 {
+				rhs[b]--
 			}
+			e.solve(rhs, x, 0)
+			if a >= 0 {
+				want += x[a]
+			}
+			if b >= 0 {
+				want -= x[b]
+			}
+			near(t, "distance from the solution at a port", cmplx.Abs(e.impedance(a, b)-want), 0, cmplx.Abs(want)+1e-6, 1e-9)
 		}
 	}
 }

@@ -23,15 +23,16 @@ type Quiescent struct {
 	eq     *phasorMatrix // in reverse order, shared nodes last, which fills in least
 	source []complex128
 	guards []guard
-	some   []uint64 // the unknowns that guards look at, and what these follow from
 }
 
 // guard is a voltage whose peak keeps something from switching while its square
-// stays within a limit; source is its phasor under the supply alone.
+// stays within a limit; source is its phasor under the supply alone. An ampere
+// through its nodes gives the nodes reply, so that, as the network is reciprocal,
+// an ampere through others gives it what reply has between these.
 type guard struct {
-	a, b   int
 	limit  float64
 	source complex128
+	reply  []complex128
 }
 
 // rests reports whether the guard holds at a phasor.
@@ -78,39 +79,35 @@ func (m *Metered) Quiescent(drive []float64) *Quiescent {
 	if !q.factor(k) {
 		return nil
 	}
-	rhs := make([]complex128, 2*q.n)
-	rhs, q.source = rhs[:q.n], rhs[q.n:]
+	var few [64]complex128
+	rhs := resize(few[:], q.n)
+	clear(rhs)
+	all := make([]complex128, (1+2*len(lim))*q.n)
+	q.source, all = all[:q.n], all[q.n:]
 	rhs[q.row(q.extra[sourceBranch])] = complex(math.Sqrt2*float64(s.Voltage), 0)
-	q.eq.solve(rhs, q.source)
-	if !q.guard(lim) {
+	q.eq.solve(rhs, q.source, 0)
+	if !q.guard(lim, rhs, all) {
 		return nil
-	}
-	q.some = make([]uint64, (q.n+63)/64)
-	for i := range q.guards {
-		q.need(q.some, q.guards[i].a)
-		q.need(q.some, q.guards[i].b)
 	}
 	return q
 }
 
-// need adds what a node's voltage follows from.
-func (q *Quiescent) need(some []uint64, node int) {
-	if node >= 0 {
-		q.eq.needed(some, q.row(node))
-	}
-}
-
 // guard sets the guards: no junction may reach its threshold, no triac its
 // breakover voltage or the rate of rise that it withstands. It reports whether
-// they hold under the supply alone.
-func (q *Quiescent) guard(lim []limits) bool {
+// they hold under the supply alone. Their replies lie in all; rhs is room.
+func (q *Quiescent) guard(lim []limits, rhs, all []complex128) bool {
 	q.guards = make([]guard, 0, 2*len(lim))
 	holds := true
 	put := func(branch int, limit float64) {
 		b := &q.net.branches[branch]
-		g := guard{b.a, b.b, limit * limit, q.at(q.source, b.a) - q.at(q.source, b.b)}
-		q.guards = append(q.guards, g)
+		g := guard{limit * limit, q.at(q.source, b.a) - q.at(q.source, b.b), all[:q.n:q.n]}
+		all = all[q.n:]
 		holds = holds && g.rests(g.source)
+		if holds {
+			q.through(rhs, b.a, b.b)
+			q.eq.solve(rhs, g.reply, q.n-len(q.net.nodes)) // of nodes alone
+		}
+		q.guards = append(q.guards, g)
 	}
 	for k := range q.net.channels {
 		p, l := &q.net.channels[k], &lim[k]
@@ -124,13 +121,25 @@ func (q *Quiescent) guard(lim []limits) bool {
 	return holds
 }
 
+// through writes the right-hand sides for an ampere into node a and out of b.
+func (q *Quiescent) through(rhs []complex128, a, b int) {
+	clear(rhs)
+	if a >= 0 {
+		rhs[q.row(a)]++
+	}
+	if b >= 0 {
+		rhs[q.row(b)]--
+	}
+}
+
 // factor assembles the network's equations in phasors, with branches of little
 // impedance as unknown currents, and factors them.
 func (q *Quiescent) factor(k key) bool {
 	net := q.net
 	q.n = len(net.nodes)
 	q.extra = make([]int, len(net.branches))
-	parent := make([]int, q.n+1)
+	var nodes [64]int
+	parent := resize(nodes[:], q.n+1)
 	for i := range parent {
 		parent[i] = i
 	}
@@ -144,7 +153,8 @@ func (q *Quiescent) factor(k key) bool {
 		admittance, impedance complex128
 		form                  form
 	}
-	all := make([]entry, len(net.branches))
+	var few [64]entry
+	all := resize(few[:], len(net.branches))
 	for i := range net.branches {
 		b := &net.branches[i]
 		q.extra[i] = -1
@@ -221,49 +231,33 @@ func (q *Quiescent) at(x []complex128, unknown int) complex128 {
 // after the other. It is safe for concurrent use.
 type Port struct {
 	q    *Quiescent
+	ends [2]int
 	open complex128 // voltage without a meter
 	z    complex128 // impedance
-	// guards are the voltages of the guards under an ampere into the port.
-	guards []complex128
 }
 
 // Port returns the port between two nodes. A node that the network lacks is an
 // error.
-func (q *Quiescent) Port(plus, minus models.Node) (*Port, error) {
-	var ends [2]int
-	for i, nd := range []models.Node{plus, minus} {
-		ends[i] = -1
+func (q *Quiescent) Port(plus, minus models.Node) (Port, error) {
+	p := Port{q: q}
+	for i, nd := range [2]models.Node{plus, minus} {
+		p.ends[i] = -1
 		if nd == q.net.zero {
 			continue
 		}
 		k, known := q.net.index.find(nd)
 		if !known {
-			return nil, fmt.Errorf("found node %v, expected one of the network's", nd)
+			return Port{}, fmt.Errorf("found node %v, expected one of the network's", nd)
 		}
-		ends[i] = k
+		p.ends[i] = k
 	}
-	var room [128]complex128
-	rhs := resize(room[:], 2*q.n)
-	clear(rhs)
-	rhs, x := rhs[:q.n], rhs[q.n:]
-	if ends[0] >= 0 {
-		rhs[q.row(ends[0])]++
-	}
-	if ends[1] >= 0 {
-		rhs[q.row(ends[1])]--
-	}
-	var words [4]uint64
-	some := append(words[:0], q.some...)
-	q.need(some, ends[0])
-	q.need(some, ends[1])
-	q.eq.solveSome(rhs, x, some)
-	p := &Port{q: q, guards: make([]complex128, len(q.guards))}
-	p.open, p.z = q.at(q.source, ends[0])-q.at(q.source, ends[1]), q.at(x, ends[0])-q.at(x, ends[1])
-	for i := range q.guards {
-		g := &q.guards[i]
-		p.guards[i] = q.at(x, g.a) - q.at(x, g.b)
-	}
+	p.open, p.z = p.between(q.source), q.eq.impedance(q.row(p.ends[0]), q.row(p.ends[1]))
 	return p, nil
+}
+
+// between returns the voltage at the port in a solution.
+func (p *Port) between(x []complex128) complex128 {
+	return p.q.at(x, p.ends[0]) - p.q.at(x, p.ends[1])
 }
 
 // Loaded returns the peak in volts at the port with a meter of resistance ohms
@@ -273,8 +267,8 @@ func (p *Port) Loaded(ohms, farads float64) (peak float64, ok bool) {
 	y := complex(1/ohms, p.q.omega*farads)
 	v := p.open / (1 + p.z*y)
 	i := y * v
-	for k, z := range p.guards {
-		if g := &p.q.guards[k]; !g.rests(g.source - i*z) {
+	for k := range p.q.guards {
+		if g := &p.q.guards[k]; !g.rests(g.source - i*p.between(g.reply)) {
 			return 0, false
 		}
 	}

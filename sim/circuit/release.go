@@ -54,11 +54,8 @@ func (w *workspace) takeEnds(n int) [][2]end {
 // Calling it is never necessary: without it the storage goes when nothing refers
 // to the solver.
 func (s *Solver) Release() {
-	if w := s.net.work; w != nil {
-		w.reductions.Empty()
-		w.blocks.Empty()
-		w.indices.Empty()
-		s.retire(w)
+	if s.net != nil && s.net.work != nil {
+		s.retire(s.net.work)
 	}
 }
 
@@ -70,8 +67,19 @@ func (c *course) forget() {
 	}
 }
 
-// retire gives the solver's workspace to the next solver, but for what blocks are
-// made of.
+// forget leaves a solver nothing but its room.
+func (s *Solver) forget() {
+	clear(s.sets)
+	clear(s.risen) // of what it points to
+	*s = Solver{
+		sets: s.sets, x: s.x, chans: s.chans, lim: s.lim, windows: s.windows, strain: s.strain, urge: s.urge, risen: s.risen,
+		contacts: s.contacts[:0], spells: s.spells[:0], sums: s.sums, turn: s.turn, z: s.z,
+		seg: Segment{xi: s.seg.xi}, prev: Segment{xi: s.prev.xi}, prober: prober{edges: s.prober.edges, owner: s.prober.owner}, gears: s.gears,
+		rec: Record{Triac: s.rec.Triac, Gate: s.rec.Gate, Snubber: s.rec.Snubber, Element: s.rec.Element, Wire: s.rec.Wire, Events: s.rec.Events[:0]},
+	}
+}
+
+// retire gives the solver's workspace to the next solver.
 func (s *Solver) retire(w *workspace) {
 	s.net.work, s.par.work = nil, nil
 	for _, p := range s.sets {
@@ -82,6 +90,9 @@ func (s *Solver) retire(w *workspace) {
 	w.finder.release()
 	w.course.forget()
 	w.integrator.find.release()
+	for i := range w.passes {
+		w.passes[i].forget()
+	}
 	clear(w.recent[:])
 	clear(w.trials[:])
 	s.recent, s.trials = nil, nil
@@ -94,7 +105,15 @@ func (s *Solver) retire(w *workspace) {
 	w.ints.Empty()
 	w.ends.Empty()
 	w.lists.Empty()
+	w.reductions.Empty()
+	w.blocks.Empty()
+	w.indices.Empty()
 	w.branches, s.net.branches = s.net.branches[:0], nil
+	if w.solver == s {
+		w.params = s.par
+		s.par.forget()
+		s.forget()
+	}
 	select {
 	case spareWork <- w:
 	default:

@@ -21,6 +21,9 @@ type waveform struct {
 
 func newWaveform(sup *models.Supply, factor float64, odd bool) *waveform {
 	w := &waveform{omega: 2 * math.Pi * float64(sup.Frequency), dc: float64(sup.DC)}
+	n := 1 + len(sup.Harmonics)
+	all := make([]float64, 4*n)
+	w.order, w.rates, w.sin, w.cos, w.level = make([]int, 0, n), all[:0:n], all[n:n:2*n], all[2*n:2*n:3*n], all[3*n:3*n]
 	add := func(order int, volts, phase float64) {
 		a := math.Sqrt2 * volts * factor
 		if odd && order&1 == 1 {
@@ -164,8 +167,9 @@ func (w *waveform) parts(turn, out []float64) {
 
 // state writes the full state at t into x; inactive states become zero.
 func (s *Segment) state(t float64, x []float64) {
+	var buf [40]float64
 	nb := s.size()
-	work := make([]float64, 2*nb)
+	work := room(buf[:], 2*nb)
 	phi, parts := work[:nb], work[nb:]
 	s.basis(t, phi)
 	s.parts(phi, parts)

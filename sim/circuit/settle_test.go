@@ -38,7 +38,7 @@ func TestSettleMoments(t *testing.T) {
 			}
 			s, sig = outputOf(t, b)
 			s.OmitEnergies()
-			got, ok, err := s.SettleMoments(25, in, sig)
+			got, ok, err := s.SettleMoments(25, in, sig, true)
 			if err != nil || !ok {
 				t.Fatalf("found %v and the error %v, expected a cycle that ends as it began", ok, err)
 			}
@@ -50,13 +50,31 @@ func TestSettleMoments(t *testing.T) {
 					t.Errorf("%s, driven %v: found a mean of %v V, expected %v V", name, on, x[0], x[1])
 				}
 			}
+			// Who wants no magnitudes gets the same but for these.
+			s, sig = outputOf(t, b)
+			s.OmitEnergies()
+			plain, ok, err := s.SettleMoments(25, in, sig, false)
+			if err != nil || !ok {
+				t.Fatalf("found %v and the error %v, expected a cycle that ends as it began", ok, err)
+			}
+			if plain.Mean != got.Mean || plain.MeanSquare != got.MeanSquare || plain.MeanAbs != 0 || plain.MeanAbsCoupled != 0 {
+				t.Errorf("%s, driven %v: found %v without magnitudes, with them %v", name, on, plain, got)
+			}
+			// The solver goes on from where it settled.
+			next, err := s.Record(2, func(int64) circuit.Input { return in })
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := math.Abs(next.Moments(sig).MeanSquare - want.MeanSquare); d > 1e-9*want.MeanSquare {
+				t.Errorf("%s, driven %v: found a mean square %v V² off in the cycle after, expected none", name, on, d)
+			}
 			if rec, err := s.HalfCycle(in); err != nil || rec.Source != 0 || rec.Element[1] != 0 {
 				t.Errorf("found %v J from the source and the error %v, expected none told", rec.Source, err)
 			}
 		}
 		// A board that needs longer than it is given has none.
 		s, sig := outputOf(t, b)
-		if m, ok, err := s.SettleMoments(0, circuit.Input{}, sig); ok || err != nil {
+		if m, ok, err := s.SettleMoments(0, circuit.Input{}, sig, true); ok || err != nil {
 			t.Errorf("found %v and the error %v, expected nothing in no cycle", m, err)
 		}
 	}

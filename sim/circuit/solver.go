@@ -166,6 +166,7 @@ type Solver struct {
 	bare      bool // records are without energies
 	rec       Record
 	onSegment func(*Segment)
+	leave     bool // the rest of the half-cycle is known: set by onSegment
 
 	strain []float64 // the largest |dv/dt| over its limit in the last half-cycle, by channel
 	urge   []float64 // see Urge
@@ -229,9 +230,11 @@ func (s *Solver) OnSegment(f func(*Segment)) { s.onSegment = f }
 // kept and used again.
 func (s *Solver) SetTemperatures(t Temperatures) {
 	if p := s.set(t); p != s.par {
+		if s.par != nil {
+			clear(s.recent[:])
+			clear(s.trials[:])
+		}
 		s.par = p
-		clear(s.recent[:])
-		clear(s.trials[:])
 	}
 	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Leakage: slices.Clone(t.Leakage), Board: t.Board}
 	for k := range s.ch {
@@ -423,6 +426,10 @@ func (s *Solver) HalfCycle(in Input) (*Record, error) {
 		s.seg.net, s.seg.src = s.net, s.src
 		s.have = true
 		t = t1
+		if s.leave {
+			s.leave = false
+			break
+		}
 	}
 	s.gram.finish(s.src, s.sums)
 	r.Source = -s.sums[groupSource]

@@ -32,7 +32,7 @@ func newControlSide(b *models.Board, zero models.Node) (*netlist, error) {
 			n.resist(name("control-common"), emitter, n.node(models.At(models.Emitter, 0)), controlCommon, -1, models.NoPart)
 		}
 	}
-	if err := n.checkValues(); err != nil {
+	if err := n.checkValues(0); err != nil {
 		return nil, err
 	}
 	if len(n.valves) > maxValves {

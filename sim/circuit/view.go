@@ -244,19 +244,26 @@ func (g *gear) ungated(k key) key {
 	return k.with(g.junctionValve, off)
 }
 
-func newProber(net *netlist) (p prober, gears []gear) {
-	p.net = net
-	of := make([]int, len(net.branches))
-	oneWays := uint64(0)
-	p.owner = make([]uint64, len(net.probes))
+// begin makes a prober that of a network.
+func (p *prober) begin(net *netlist) {
+	*p = prober{net: net, edges: p.edges[:0], owner: zeroed(p.owner, len(net.probes))}
 	for i, at := range net.probes {
-		of[at] = i
 		b := &net.branches[at]
 		if b.kind == junction || b.kind == diode {
 			p.edges = append(p.edges, edge{i, b.valve, b})
 			p.passive |= 1 << i
 		}
-		if b.kind == diode {
+	}
+}
+
+// gears appends what switches in every channel, and notes whose probes are whose.
+func (p *prober) gears(list []gear) []gear {
+	net := p.net
+	of := net.work.takeInts(len(net.branches))
+	oneWays := uint64(0)
+	for i, at := range net.probes {
+		of[at] = i
+		if net.branches[at].kind == diode {
 			oneWays |= 1 << i
 		}
 	}
@@ -274,9 +281,9 @@ func newProber(net *netlist) (p prober, gears []gear) {
 				p.owner[i] = 1 << k
 			}
 		}
-		gears = append(gears, g)
+		list = append(list, g)
 	}
-	return p, gears
+	return list
 }
 
 // prepare gives a combination its probes, once.

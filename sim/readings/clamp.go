@@ -61,7 +61,7 @@ func Around(b *models.Board, l Lead, clamps []models.Clamp, c Conditions) ([]Val
 // clamp, in order.
 func (x *Bench) Around(l Lead, clamps []models.Clamp) ([]Value, error) {
 	out := make([]Value, len(clamps))
-	done := map[int]*measured{} // by cycles
+	done := map[int]measured{} // by cycles
 	for i := range clamps {
 		m := &clamps[i]
 		w, ok := done[m.Cycles]
@@ -72,15 +72,17 @@ func (x *Bench) Around(l Lead, clamps []models.Clamp) ([]Value, error) {
 			}
 			done[m.Cycles] = w
 		}
-		out[i] = w.shown(l.point(), m.Name, x.cond.State, m.Detector, m.Display)
+		v := &out[i]
+		v.Point, v.Meter, v.State = l.point(), m.Name, x.cond.State
+		w.show(v, m.Detector, m.Display)
 	}
 	return out, nil
 }
 
-func (x *Bench) clamp(l Lead, cycles int) (*measured, error) {
+func (x *Bench) clamp(l Lead, cycles int) (measured, error) {
 	b, c := x.board, x.cond
 	if l.Channel >= len(b.Channels) {
-		return nil, fmt.Errorf("found a lead of channel %d, expected one of channel 1 to %d", l.Channel+1, len(b.Channels))
+		return measured{}, fmt.Errorf("found a lead of channel %d, expected one of channel 1 to %d", l.Channel+1, len(b.Channels))
 	}
 	branch, sign := "source", -1.0 // the source delivers what flows to the board
 	if l.Channel >= 0 {
@@ -88,27 +90,28 @@ func (x *Bench) clamp(l Lead, cycles int) (*measured, error) {
 	}
 	if x.quiet != nil {
 		if peak, ok := x.quiet.Flowing(branch); ok {
-			return steady(sine(peak)), nil
+			return measured{steady: sine(peak)}, nil
 		}
 	}
 	s, err := circuit.New(b)
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
 	if _, _, err := s.Ends(branch); err != nil { // a wire that is broken
-		return steady(models.Moments{}), nil
+		return measured{}, nil
 	}
 	sig, err := s.Current(branch)
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
 	s.SetTemperatures(c.Temps)
-	w, err := observe(s, sig, b, cycles, c)
+	w, err := observe(s, sig, b, cycles, c, true)
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
-	for i := range w.moments {
-		w.moments[i].Mean *= sign
+	w.steady.Mean *= sign
+	for i := range w.bursts {
+		w.bursts[i].Mean *= sign
 	}
 	return w, nil
 }

@@ -79,10 +79,10 @@ type Value struct {
 	// accuracy states it. All in volts, or in amperes where the point is a
 	// [Lead].
 	Indicated, Shown, Resolution, Uncertainty float64
-	Over                                      bool // out of every range
 	// Low and High bound the display when the reading depends on when it is
 	// taken, as with bursts; equal to Shown otherwise.
 	Low, High float64
+	Over      bool // out of every range
 	Varies    bool
 }
 
@@ -131,98 +131,115 @@ func NewBench(b *models.Board, c Conditions) (*Bench, error) {
 // order.
 func (x *Bench) At(p Point, meters []models.Meter) ([]Value, error) {
 	out := make([]Value, len(meters))
-	var port *circuit.Port
-	var room []measured // what is measured there
-	if x.quiet != nil && !p.Control {
-		// A node that is missing is for the solver to tell of.
-		port, _ = x.quiet.Port(p.Plus, p.Minus)
-		room = make([]measured, len(meters))
+	var port circuit.Port
+	quiet := x.quiet != nil && !p.Control
+	if quiet {
+		var err error
+		port, err = x.quiet.Port(p.Plus, p.Minus)
+		quiet = err == nil // a node that is missing is for the solver to tell of
 	}
-	var few [16]*measured
+	var few [16]measured
 	found := few[:]
 	if len(meters) > len(few) {
-		found = make([]*measured, len(meters))
+		found = make([]measured, len(meters))
 	}
 	for i := range meters {
 		m := &meters[i]
-		for j := range i {
-			if o := &meters[j]; m.Resistance == o.Resistance && m.Input == o.Input && m.Cycles == o.Cycles {
-				found[i] = found[j]
-				break
-			}
-		}
-		if found[i] == nil && port != nil {
-			if peak, ok := port.Loaded(float64(m.Resistance), float64(m.Input)); ok {
-				found[i] = room[i].steady(sine(peak))
-			}
-		}
-		if found[i] == nil {
+		first := firstLike(meters, i)
+		if first == i {
 			var err error
-			if found[i], err = x.measure(p, m); err != nil {
+			if found[i], err = x.load(p, &port, quiet, meters[i:]); err != nil {
 				return nil, fmt.Errorf("test point %s: %w", p.Name, err)
 			}
 		}
-		out[i] = found[i].value(p, m, x.cond.State)
+		v := &out[i]
+		v.Point, v.Meter, v.State = p, m.Name, x.cond.State
+		found[first].show(v, m.Detector, m.Display)
 	}
 	return out, nil
 }
 
-// measured is the waveform at a point under a meter's load, as moments: one
-// set, or one a position of the meter's time within the bursts.
-type measured struct {
-	moments []models.Moments
-	single  [1]models.Moments // room for one set
-}
-
-// steady makes it a waveform of the same moments at every time.
-func (w *measured) steady(m models.Moments) *measured {
-	w.single[0] = m
-	w.moments = w.single[:]
-	return w
-}
-
-// steady is a waveform of the same moments at every time.
-func steady(m models.Moments) *measured { return new(measured).steady(m) }
-
-func (w *measured) value(p Point, m *models.Meter, s State) Value {
-	return w.shown(p, m.Name, s, m.Detector, m.Display)
-}
-
-// shown is what an instrument with the given detector and display shows.
-func (w *measured) shown(p Point, name string, s State, d models.Detector, display func(float64) (shown, resolution, uncertainty float64, over bool)) Value {
-	v := Value{Point: p, Meter: name, State: s}
-	for i, mo := range w.moments {
-		x := d.Indicated(mo)
-		shown, res, unc, over := display(x)
-		if i == 0 {
-			v.Indicated, v.Shown, v.Resolution, v.Uncertainty, v.Over = x, shown, res, unc, over
-			v.Low, v.High = shown, shown
-			continue
+// firstLike returns the index of the first meter that loads a point as meter i
+// does and looks at it for as long.
+func firstLike(meters []models.Meter, i int) int {
+	for j := range i {
+		if loadsAlike(&meters[i], &meters[j]) {
+			return j
 		}
+	}
+	return i
+}
+
+// loadsAlike reports whether two meters load a point alike and look at it for as
+// long.
+func loadsAlike(a, b *models.Meter) bool {
+	return a.Resistance == b.Resistance && a.Input == b.Input && a.Cycles == b.Cycles
+}
+
+// load finds the waveform at a point under the load of the first of some meters.
+func (x *Bench) load(p Point, port *circuit.Port, quiet bool, meters []models.Meter) (measured, error) {
+	m := &meters[0]
+	if quiet {
+		if peak, ok := port.Loaded(float64(m.Resistance), float64(m.Input)); ok {
+			return measured{steady: sine(peak)}, nil
+		}
+	}
+	abs := false // whether one of those that share it wants magnitudes
+	for i := range meters {
+		abs = abs || magnitudes(meters[i].Detector) && loadsAlike(&meters[i], m)
+	}
+	return x.measure(p, m, abs)
+}
+
+// magnitudes reports whether a detector goes by the mean of a magnitude.
+func magnitudes(d models.Detector) bool {
+	return d != models.RMSDirect && d != models.RMSCoupled && d != models.Direct
+}
+
+// measured is the waveform at a point under a meter's load, as moments: those at
+// every position of the meter's time within the bursts, or, where there are none,
+// the same moments at all times.
+type measured struct {
+	bursts []models.Moments
+	steady models.Moments
+}
+
+// show writes what an instrument with the given detector and display shows into
+// a value.
+func (w *measured) show(v *Value, d models.Detector, display func(float64) (shown, resolution, uncertainty float64, over bool)) {
+	first := w.steady
+	if len(w.bursts) > 0 {
+		first = w.bursts[0]
+	}
+	v.Indicated = d.Indicated(first)
+	v.Shown, v.Resolution, v.Uncertainty, v.Over = display(v.Indicated)
+	v.Low, v.High = v.Shown, v.Shown
+	for i := 1; i < len(w.bursts); i++ {
+		shown, _, _, _ := display(d.Indicated(w.bursts[i]))
 		v.Low, v.High = math.Min(v.Low, shown), math.Max(v.High, shown)
 	}
 	v.Varies = v.High-v.Low > 1.5*v.Resolution
-	return v
 }
 
-// measure is the waveform at a point under a meter's load.
-func (x *Bench) measure(p Point, m *models.Meter) (*measured, error) {
-	b, c := x.board, x.cond
+// measure is the waveform at a point under a meter's load, with the means of
+// magnitudes if abs asks for them.
+func (x *Bench) measure(p Point, m *models.Meter, abs bool) (measured, error) {
+	b := x.board
 	if p.Control {
-		return control(b, p, m, c)
+		return control(b, p, m, &x.cond)
 	}
 	if x.err != nil {
-		return nil, x.err
+		return measured{}, x.err
 	}
 	s, err := x.metered.Solver(models.Bridge{Name: "meter", From: p.Plus, To: p.Minus, Resistance: m.Resistance, Capacitance: m.Input})
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
 	sig, err := s.Voltage(p.Plus, p.Minus)
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
-	w, err := observe(s, sig, b, m.Cycles, c)
+	w, err := observe(s, sig, b, m.Cycles, x.cond, abs)
 	x.metered.Keep(s)
 	return w, err
 }
@@ -234,8 +251,9 @@ func sine(peak float64) models.Moments {
 }
 
 // observe measures a signal over a meter's cycles. The solver's temperatures
-// are those of the conditions.
-func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int, c Conditions) (*measured, error) {
+// are those of the conditions. Means of magnitudes may be zero unless abs asks for
+// them.
+func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int, c Conditions, abs bool) (measured, error) {
 	s.OmitEnergies()
 	drive := driver(b, c)
 	in := circuit.Input{Factor: 1, Drive: make([]float64, len(b.Channels))}
@@ -248,27 +266,27 @@ func observe(s *circuit.Solver, sig circuit.Signal, b *models.Board, cycles int,
 		return hold(s, sig, b, cycles, input)
 	}
 	drive(0, in.Drive)
-	m, periodic, err := s.SettleMoments(settleCycles, in, sig)
+	m, periodic, err := s.SettleMoments(settleCycles, in, sig, abs)
 	if err != nil {
-		return nil, err
+		return measured{}, err
 	}
 	if !periodic { // not every cycle is alike
 		rec, err := s.Record(2*cycles, input)
 		if err != nil {
-			return nil, err
+			return measured{}, err
 		}
 		m = rec.Moments(sig)
 	}
-	return steady(m), nil
+	return measured{steady: m}, nil
 }
 
 // hold measures over k cycles at every whole-cycle position of a control
 // window.
-func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input func(int64) circuit.Input) (*measured, error) {
+func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input func(int64) circuit.Input) (measured, error) {
 	n := b.Controller.Window / 2
 	for range 2 * n { // one window to come into the rhythm
 		if _, err := s.HalfCycle(input(s.Half())); err != nil {
-			return nil, err
+			return measured{}, err
 		}
 	}
 	cycles := make([]*circuit.Recording, n)
@@ -276,12 +294,12 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input f
 	for i := range cycles {
 		rec, err := s.Record(2, input)
 		if err != nil {
-			return nil, err
+			return measured{}, err
 		}
 		cycles[i], per[i] = rec, rec.Moments(sig)
 	}
 	f := 1 / float64(k)
-	out := &measured{moments: make([]models.Moments, n)}
+	out := measured{bursts: make([]models.Moments, n)}
 	// Positions with the same cycles in them, by their means in steps far below
 	// a display's, share what takes longest, and so does a cycle about the same
 	// mean.
@@ -292,7 +310,7 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input f
 	}
 	coupled, each := map[means]float64{}, map[about]float64{}
 	for i := range n {
-		o := &out.moments[i]
+		o := &out.bursts[i]
 		for j := range k {
 			x := &per[(i+j)%n]
 			o.Mean += x.Mean * f
@@ -323,54 +341,52 @@ func hold(s *circuit.Solver, sig circuit.Signal, b *models.Board, k int, input f
 
 // driver returns the drive voltages of a half-cycle.
 func driver(b *models.Board, c Conditions) func(half int64, volts []float64) {
-	cycles := int64(b.Controller.Window / 2)
 	return func(half int64, volts []float64) {
 		for k := range b.Channels {
-			d := &b.Channels[k].Drive
-			on, from := c.State == Heating, b.DriveSource(k)
-			if c.State == Holding {
-				duty := 0.25
-				if c.Duty != nil {
-					duty = c.Duty[from]
-				}
-				on = half/2%cycles < int64(math.Floor(duty*float64(cycles)+0.5))
-			}
-			if c.Off != nil && c.Off[from] {
-				on = false
-			}
-			volts[k] = float64(d.Off)
-			if on {
-				volts[k] = float64(d.On)
-			}
+			volts[k] = c.drive(b, k, half)
 		}
 	}
 }
 
+// drive returns the drive voltage of channel k in a half-cycle.
+func (c *Conditions) drive(b *models.Board, k int, half int64) float64 {
+	d := &b.Channels[k].Drive
+	on, from := c.State == Heating, b.DriveSource(k)
+	if c.State == Holding {
+		duty := 0.25
+		if c.Duty != nil {
+			duty = c.Duty[from]
+		}
+		cycles := int64(b.Controller.Window / 2)
+		on = half/2%cycles < int64(math.Floor(duty*float64(cycles)+0.5))
+	}
+	if on && (c.Off == nil || !c.Off[from]) {
+		return float64(d.On)
+	}
+	return float64(d.Off)
+}
+
 // control is the direct voltage at the pins of a drive plug, whose source a
 // meter does not load, or across the LED behind R_LED, where it does.
-func control(b *models.Board, p Point, m *models.Meter, c Conditions) (*measured, error) {
+func control(b *models.Board, p Point, m *models.Meter, c *Conditions) (measured, error) {
+	if p.Channel < 0 || p.Channel >= len(b.Channels) || p.Plus.Place != models.PlugPlus && p.Plus.Place != models.Anode {
+		return measured{}, fmt.Errorf("found a point of the unplugged board, expected one that is measured with the supply on")
+	}
 	d, o := &b.Channels[p.Channel].Drive, &b.Channels[p.Channel].Opto
-	level := d.AtPlug
-	switch p.Plus.Place {
-	case models.PlugPlus:
-	case models.Anode:
-		level = func(vd float64) float64 { return d.LEDVoltage(o, vd, float64(m.Resistance)) }
-	default:
-		return nil, fmt.Errorf("found a point of the unplugged board, expected one that is measured with the supply on")
+	at := func(half int64) models.Moments {
+		v := c.drive(b, p.Channel, half)
+		if p.Plus.Place == models.PlugPlus {
+			v = d.AtPlug(v)
+		} else {
+			v = d.LEDVoltage(o, v, float64(m.Resistance))
+		}
+		return models.Moments{Mean: v, MeanSquare: v * v, MeanAbs: math.Abs(v)}
 	}
-	halves := []int64{0}
+	w := measured{steady: at(0)}
 	if c.State == Holding { // the first cycle of the window, and the last
-		halves = append(halves, 2*int64(b.Controller.Window/2)-2)
+		w.bursts = []models.Moments{w.steady, at(2*int64(b.Controller.Window/2) - 2)}
 	}
-	volts := make([]float64, len(b.Channels))
-	drive := driver(b, c)
-	out := &measured{}
-	for _, h := range halves {
-		drive(h, volts)
-		v := level(volts[p.Channel])
-		out.moments = append(out.moments, models.Moments{Mean: v, MeanSquare: v * v, MeanAbs: math.Abs(v)})
-	}
-	return out, nil
+	return w, nil
 }
 
 // Table returns what every meter of the board shows at every test point, in
