@@ -73,14 +73,6 @@ func bearable(t float64) float64 {
 
 // quiet reports whether the supply's protection is sure to let a plan pass.
 func (r *run) quiet(p *plan) bool {
-	g, dev := &r.guard, &r.m.board.Protection
-	if melt := float64(dev.Fuse.Melt); dev.Fuse.Fitted && (g.heat >= melt || p.fuse.most >= melt) {
-		return false
-	}
-	if !dev.Residual.Fitted {
-		return true
-	}
-	least := float64(dev.Residual.Threshold) * float64(dev.Residual.Rated)
-	bound := least * least * r.half
-	return p.earth.most < bound && g.cycle < bound
+	g, heat, earth := &r.guard, r.m.safe.heat, r.m.safe.earth
+	return g.heat < heat && p.fuse.most < heat && p.earth.most < earth && g.cycle < earth
 }

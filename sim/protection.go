@@ -23,6 +23,21 @@ type guard struct {
 	why    EventKind
 }
 
+// safe returns the heat of a fuse, and ∫i² of the residual current in a half-cycle of half
+// seconds, both in A²s, below which the supply's protection is sure not to act; +Inf
+// where there is none.
+func safe(p *models.Protection, half float64) (heat, earth float64) {
+	heat, earth = math.Inf(1), math.Inf(1)
+	if p.Fuse.Fitted {
+		heat = float64(p.Fuse.Melt)
+	}
+	if p.Residual.Fitted {
+		least := float64(p.Residual.Threshold) * float64(p.Residual.Rated)
+		earth = least * least * half
+	}
+	return heat, earth
+}
+
 // fusing is the current, as a multiple of the rated current, that a fuse
 // carries without ever melting: the conventional fusing current of IEC 60269
 // (from memory).

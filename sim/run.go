@@ -104,7 +104,8 @@ type machine struct {
 	calmed bool       // it has been looked for
 	glides *reuse     // the engine, where windows may be taken at once, or nil
 	kept   []kept     // by number of cycles, once asked for
-	level  struct {   // of the supply
+	safe   struct{ heat, earth float64 }
+	level  struct { // of the supply
 		factor float64
 		until  time.Duration
 	}
@@ -303,8 +304,9 @@ func (r *run) edit(first bool) error {
 	}
 	m, ok := r.versions[v]
 	if !ok {
-		b := r.healthy.Clone()
+		b := r.healthy
 		if r.o.Edits != nil {
+			b = b.Clone()
 			if err := r.o.Edits.Edit(b, r.moment); err != nil {
 				return err
 			}
@@ -328,6 +330,7 @@ func (r *run) edit(first bool) error {
 			return err
 		}
 		m = &machine{board: b, sol: sol}
+		m.safe.heat, m.safe.earth = safe(&b.Protection, r.half)
 		if r.o.Full {
 			m.engine = r.newFull(b, sol)
 		} else {
