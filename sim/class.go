@@ -38,7 +38,7 @@ const (
 	// wideLeakage is the width of a class of the temperature at which triacs
 	// leak: the loss of what leaks follows its law. narrowLeakage is the width
 	// where it counts for what else the circuit does.
-	wideLeakage   = 100.0
+	wideLeakage   = 75.0
 	narrowLeakage = 25.0
 	// leastLeakage is the narrowest of those, where a blocking channel takes so
 	// much that sameLeak of its heating energy could be wrong.
@@ -199,6 +199,7 @@ func (r *reuse) stays(element, junction []float64, board float64) bool {
 
 // place finds or makes the cell for the given temperatures.
 func (r *reuse) place(t *circuit.Temperatures) {
+	r.spare(t.Junction)
 	r.narrowed = false
 	board := 25.0
 	if r.heated {
@@ -264,7 +265,7 @@ func put(id []byte, x float64) []byte {
 func (r *reuse) familyOf(id []byte) *family {
 	f, ok := r.like[string(id)]
 	if !ok {
-		f = &family{firing: map[firingKey]*firing{}}
+		f = &family{firing: map[firingKey]*firing{}, bends: make([]float64, len(r.board.Channels))}
 		r.like[string(id)] = f
 	}
 	return f

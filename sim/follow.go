@@ -34,23 +34,23 @@ func (r *run) carryOn(e *reuse, p *plan, stale int) {
 	}
 }
 
-// followRare is what follow does for a plan in which triacs fire late, or where the losses
-// of gates and snubbers follow the resistances.
+// followRare is what follow does for a plan in which triacs fire late or leaks tell, or
+// where the losses of gates and snubbers follow the resistances.
 func (r *run) followRare(e *reuse, p *plan) {
 	g := &r.going
-	late := r.lateness(e, p)
+	adds := r.moves(e, p)
 	for k := range r.n {
-		if d := late.channel(k); d[tElement] != 0 {
+		if d := adds.channel(k); d[tElement] != 0 {
 			g.lateElement[k], g.lateTriac[k] = d[tElement]/p.element[k], d[tTriac]/p.triac[k]
 		}
 	}
 	r.carryOn(e, p, carry(&p.course, g, &e.leaks[0]))
 	clear(g.lateElement[:])
 	clear(g.lateTriac[:])
-	more := late[tWiring] + late[tUpstream] // J, of the source
-	g.shared[ofWiring] += late[tWiring]
-	g.shared[ofUpstream] += late[tUpstream]
-	g.shared[ofSquare] += late[tSquare]
+	more := adds[tWiring] + adds[tUpstream] // J, of the source
+	g.shared[ofWiring] += adds[tWiring]
+	g.shared[ofUpstream] += adds[tUpstream]
+	g.shared[ofSquare] += adds[tSquare]
 	for k := range r.n {
 		gate, snubber := 0.0, 0.0 // J more
 		if minor := p.rare.minor[k]; minor != nil {
@@ -59,10 +59,17 @@ func (r *run) followRare(e *reuse, p *plan) {
 			gate = minor[0].energy * (m.carried(minor[0].slope[k])*minor[0].others(&g.drops, k) - 1)
 			snubber = minor[1].energy * (m.carried(minor[1].slope[k])*minor[1].others(&g.drops, k) - 1)
 		}
-		if d := late.channel(k); d[tElement] != 0 {
+		if d := adds.channel(k); d[tElement] != 0 {
 			gate += d[tGate]
 			snubber += d[tSnubber]
 			more += d[tWire]
+		}
+		if leaks := p.rare.leaks[k]; leaks != nil {
+			for i, x := range leaks.warms {
+				x *= adds.channel(k)[tTriac]
+				*r.stage(k, i) += x
+				g.warmer[k] += x
+			}
 		}
 		g.gate[k] += gate
 		g.pocket += gate + snubber

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"boilwright/models"
 	"boilwright/sim/circuit"
 )
@@ -165,8 +167,7 @@ func (r *reuse) measureLate(st *step, from *node, in input) error {
 type lateness struct {
 	gain  tally   // see step
 	until float64 // s, when it conducts last
-	// The mean temperature of the junction until then is that of the pocket, kept
-	// parts of the stages' temperatures at the start and rise K.
+	// The mean temperature of the junction until then, see run.mean.
 	kept []float64
 	rise float64
 }
@@ -177,9 +178,8 @@ func collect(e *reuse, p *plan, account []float64, ends float64) {
 	n := len(e.board.Channels)
 	size := tallySize(n)
 	for k := range n {
-		at := common(n) + k*size
-		d := account[min(at, len(account)):min(at+size, len(account))] // without the zeros at its end
-		if len(d) <= tShared+k*tPerChannel+tElement || d[tShared+k*tPerChannel+tElement] == 0 {
+		d := within(account, common(n)+k*size, size)
+		if element := tShared + k*tPerChannel + tElement; len(d) <= element || d[element] == 0 {
 			continue
 		}
 		l := p.rarely().late[k]
@@ -189,10 +189,13 @@ func collect(e *reuse, p *plan, account []float64, ends float64) {
 			p.rare.late[k] = l
 		}
 		l.until = ends
-		for g, x := range d {
-			l.gain[g] += x
-		}
+		floats.Add(l.gain[:len(d)], d)
 	}
+}
+
+// within returns what there is of many numbers of a row from a place on.
+func within(row []float64, at, many int) []float64 {
+	return row[min(at, len(row)):min(at+many, len(row))]
 }
 
 // warm sets the mean temperature under energy J of loss in the triac.
@@ -205,27 +208,41 @@ func (l *lateness) warm(t *models.Triac, energy float64) {
 	}
 }
 
-// lateness returns what late firings add to the energies of a plan, with the
-// junctions at their mean temperatures while they conduct.
-func (r *run) lateness(e *reuse, p *plan) tally {
+// moves returns what late firings and leaks add to the energies of a plan, with the
+// junctions at their mean temperatures while they conduct, or while they leak.
+func (r *run) moves(e *reuse, p *plan) tally {
 	sum := r.none
 	for k := range r.n {
-		l := p.rare.late[k]
-		if l == nil {
+		late, leaks := p.rare.late[k], p.rare.leaks[k]
+		if late == nil && leaks == nil {
 			continue
 		}
 		if &sum[0] == &r.none[0] {
 			sum = r.sums
 			clear(sum)
 		}
-		warmer := l.rise - e.cell.temps.Junction[k] + r.heat.State().Pocket
-		for i, kept := range l.kept {
-			warmer += kept * *r.stage(k, i)
+		if late != nil {
+			warmer := r.mean(k, late.kept, late.rise) - e.cell.temps.Junction[k]
+			floats.AddScaled(sum, e.cell.firing[k].moves(warmer), late.gain)
 		}
-		moved := e.cell.firing[k].moves(warmer)
-		for g, x := range l.gain {
-			sum[g] += x * moved
+		if leaks != nil {
+			bend := e.cell.family.bends[k]
+			warmer := r.mean(k, leaks.kept, 0) - e.cell.temps.Leakage[k]
+			more := math.Expm1(leakageLaw * (warmer + leaks.rise))
+			// What leaks warms the junction too.
+			rise := leaks.rise * (1 + leaks.heats(k, more, bend)/p.triac[k])
+			leaks.add(sum, math.Expm1(leakageLaw*(warmer+rise)), bend)
 		}
 	}
 	return sum
+}
+
+// mean returns a mean temperature of the junction of channel k in the coming window:
+// kept parts of its stages' temperatures and rise K above the pocket.
+func (r *run) mean(k int, kept []float64, rise float64) float64 {
+	t := r.heat.State().Pocket + rise
+	for i, part := range kept {
+		t += part * *r.stage(k, i)
+	}
+	return t
 }

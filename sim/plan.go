@@ -25,8 +25,9 @@ type plan struct {
 
 // rarities is what few plans have, by channel.
 type rarities struct {
-	minor [mostGliding]*[2]share // of gate and snubber, if they follow the resistances
-	late  [mostGliding]*lateness // where the triac fires late
+	minor [mostGliding]*[2]share  // of gate and snubber, if they follow the resistances
+	late  [mostGliding]*lateness  // where the triac fires late
+	leaks [mostGliding]*leakiness // where what leaks through it tells
 }
 
 // rarely returns the plan's rarities.
@@ -205,6 +206,9 @@ func (r *run) rarely(e *reuse, p *plan, sum *ledger) {
 			total.share(&minor[0], at+tGate, e.noise)
 			total.share(&minor[1], at+tSnubber, e.noise)
 			p.rarely().minor[k] = minor
+		}
+		if l := r.leakiness(e, p, k); l != nil {
+			p.rarely().leaks[k] = l
 		}
 		if p.rare != nil && p.rare.late[k] != nil {
 			p.rare.late[k].warm(&r.m.board.Channels[k].Triac, p.triac[k])

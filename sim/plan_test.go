@@ -86,7 +86,7 @@ func TestSeriesAgainstHalfCycles(t *testing.T) {
 			return r
 		}
 		quick, plain := engine(), engine()
-		found, sum := block{account: newAccount(n)}, make([]float64, common(n)+n*tallySize(n))
+		found, sum := block{account: newAccount(n)}, make([]float64, whole(n))
 		rng := rand.New(rand.NewPCG(9, 10))
 		for range 60 {
 			drives, halfs := uint32(rng.IntN(1<<n)), 1+rng.Int64N(12)
@@ -182,6 +182,17 @@ func add(row []float64, st *step, channels int) {
 		for k := range channels {
 			for g := range st.energy {
 				put(follows(k, g))
+			}
+		}
+	}
+	for k := range channels {
+		for power := range len(leaking{}) {
+			for g := range st.energy {
+				if st.leaking == nil || st.leaking[k][power] == nil {
+					put(0)
+				} else {
+					put(st.leaking[k][power][g])
+				}
 			}
 		}
 	}

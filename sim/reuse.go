@@ -45,6 +45,8 @@ type reuse struct {
 	shift    []float64 // junction temperatures above those of the class, K
 	leaks    []leakage // by how much more they leak there
 	late     []float64 // what that moves late firings by
+	found    []found   // leaks that are hardest to follow
+	ending   uint32    // channels whose current ended in the half-cycle solved last
 	angles   []float64 // degrees at which channels last fired late
 
 	room      *memory // for what blocks and steps hold
@@ -109,6 +111,8 @@ type step struct {
 	// late is what energies gain by each channel's late firing, for what that
 	// moves by 1; nil where none is late.
 	late []tally
+	// leaking is what energies gain by each channel's leak; nil where none tells.
+	leaking []leaking
 	warmth
 	account []float64 // see row, once asked for
 	to      int
@@ -127,7 +131,7 @@ func newReuse(b *models.Board, sol *circuit.Solver, room *memory) *reuse {
 	r.shift, r.leaks, r.late, r.angles = make([]float64, n), leakages(n), make([]float64, n), make([]float64, n)
 	r.widths = slices.Repeat([]widths{widest}, n)
 	r.levels[0], r.levels[1] = make([]float64, n), make([]float64, n)
-	r.drive = make([]float64, n)
+	r.drive, r.found = make([]float64, n), make([]found, n)
 	r.drops = make(tally, tallySize(n))
 	least := math.Inf(1)
 	for k := range b.Channels {
@@ -213,7 +217,7 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 	st := &step{energy: r.room.numbers.take(tallySize(n)), slope: make([]tally, n), warmth: r.newWarmth()}
 	st.energy.from(rec, r.board)
 	st.fires, st.ends = span(rec)
-	r.feel(st, rec)
+	r.feel(st, rec, in.factor)
 	st.idle = r.idles(in)
 	flip := r.flip
 	r.flip = false
@@ -226,8 +230,13 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 	if err := r.slopes(st, from, in); err != nil {
 		return nil, err
 	}
-	if !r.narrowed { // else it is solved again
+	if r.narrowed {
+		st.leaking = nil // it is solved again
+	} else {
 		if err := r.measureLate(st, from, in); err != nil {
+			return nil, err
+		}
+		if err := r.measureLeaks(st, from, in); err != nil {
 			return nil, err
 		}
 	}

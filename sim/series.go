@@ -5,22 +5,26 @@ import "gonum.org/v1/gonum/floats"
 // account is the energies of half-cycles and what they follow by, laid out in
 // one row so that accounts of several add up number by number.
 type account struct {
-	all    []float64
-	energy tally // J
-	warm   []float64
-	leak   []float64 // see warmth, warm times the element's energy, J/K
-	slope  []tally   // d E/d ln R of every group, J, by channel of R
-	slopes []float64 // all of those
-	late   []tally   // see step
+	all     []float64
+	energy  tally // J
+	warm    []float64
+	leak    []float64 // see warmth, warm times the element's energy, J/K
+	slope   []tally   // d E/d ln R of every group, J, by channel of R
+	slopes  []float64 // all of those
+	late    []tally   // see step
+	leaking []leaking // of each channel
 }
 
-// common is the length of an account without what follows late firings.
+// common is the length of an account without what follows late firings and leaks.
 func common(channels int) int { return tallySize(channels)*(1+channels) + 2*channels }
+
+// whole is that of all of it.
+func whole(channels int) int { return common(channels) + 3*tallySize(channels)*channels }
 
 // newAccount returns an empty account of a number of channels.
 func newAccount(channels int) account {
 	size := tallySize(channels)
-	a := account{all: make([]float64, common(channels)+size*channels)}
+	a := account{all: make([]float64, whole(channels))}
 	rest := a.all
 	take := func(n int) []float64 {
 		x := rest[:n:n]
@@ -35,11 +39,18 @@ func newAccount(channels int) account {
 	for k := range tallies {
 		tallies[k] = take(size)
 	}
+	a.leaking = make([]leaking, channels)
+	for k := range a.leaking {
+		for i := range a.leaking[k] {
+			a.leaking[k][i] = take(size)
+		}
+	}
 	return a
 }
 
 // row is the account of a step, without the zeros at its end: the slopes of
-// channels that carry no current, and the late part where nothing is late.
+// channels that carry no current, and what follows late firings and leaks where
+// nothing does.
 func (r *reuse) row(s *step) []float64 {
 	n := len(r.board.Channels)
 	a := &r.scratched
@@ -61,6 +72,12 @@ func (r *reuse) row(s *step) []float64 {
 	for k, d := range s.late {
 		used = a.all
 		copy(a.late[k], d)
+	}
+	for k, l := range s.leaking {
+		used = a.all
+		for i, gain := range l {
+			copy(a.leaking[k][i], gain)
+		}
 	}
 	for k := range n {
 		at := tShared + k*tPerChannel

@@ -11,6 +11,10 @@ import "math"
 type family struct {
 	nodes  []*node
 	firing map[firingKey]*firing
+	// leaking is what energies gain by leaks, see step, and bends how these go on,
+	// by channel.
+	leaking map[leakKey]tally
+	bends   []float64
 }
 
 // firingKey is a channel and the temperature of its junction in the middle of a

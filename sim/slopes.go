@@ -29,11 +29,12 @@ func (r *reuse) newWarmth() warmth {
 // the classes of each channel to the width within which it does: the widest
 // where its triac fires early and once if it conducts, and is not near firing
 // and leaks little if it blocks.
-func (r *reuse) feel(st *step, rec *circuit.Record) {
+func (r *reuse) feel(st *step, rec *circuit.Record, factor float64) {
 	b := r.board
-	late, leaking := widest, widest
-	late.junction, late.late, leaking.leakage = lateJunction, true, narrowLeakage
+	late, leaks := widest, widest
+	late.junction, late.late, leaks.leakage = lateJunction, true, narrowLeakage
 	peak := math.Sqrt2 * float64(b.Supply.Voltage)
+	r.ending = 0
 	for k := range st.warm {
 		c, ch := st.energy.channel(k), &b.Channels[k]
 		ohms := r.cell.ohms[k]
@@ -41,16 +42,20 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 		if c[tGate] >= r.little(st) && fires(&ch.Triac) {
 			r.narrow(k, late)
 		}
-		if !r.sol.Conducted(k) {
+		conducted := r.sol.Conducted(k)
+		if !conducted {
 			r.almost(k)
-			if !r.bridged[k] {
-				st.leak[k] = c[tTriac]
-				r.blocked(st, k)
-			}
+		}
+		ends := conducted && !fired(rec, k)
+		if ends {
+			r.ending |= 1 << k
+		}
+		if !r.bridged[k] && (ends || !conducted) {
+			r.blocked(st, k, factor, ends)
 		}
 		if !r.carries(st, k) {
-			if c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
-				r.narrow(k, leaking)
+			if r.bridged[k] && c[tTriac]+c[tElement] >= leaky*peak*peak/2/ohms*rec.Duration {
+				r.narrow(k, leaks)
 			}
 			continue
 		}
@@ -69,25 +74,12 @@ func (r *reuse) feel(st *step, rec *circuit.Record) {
 	}
 }
 
-// blocked narrows the classes of channel k, whose triac blocked in a step, where
-// what leaks adds so much to the current in the element that this is not the same
-// throughout a class.
-func (r *reuse) blocked(st *step, k int) {
-	// A leak of loss x leaves x² in the element, and as much again as the square of
-	// a sum has of a current that flows there anyway and leaves y; that of a
-	// snubber is a quarter of a period off.
-	c := st.energy.channel(k)
-	x, y := c[tTriac]/r.rated[k], c[tElement]/r.rated[k]
-	adds := x * x
-	if r.carries(st, k) {
-		adds += 2 * x * math.Sqrt(y)
-	}
-	w := r.widths[k].leakage
-	if adds*math.Expm1(w/2*leakageLaw) > sameLeak && w > leastLeakage {
-		to := widest
-		to.leakage = w / 2 // there its middle is nearer
-		r.narrow(k, to)
-	}
+// fired reports whether the triac of channel k fired in the half-cycle: else its current
+// is that of the one before.
+func fired(rec *circuit.Record, k int) bool {
+	return slices.ContainsFunc(rec.Events, func(e circuit.Event) bool {
+		return e.Kind == circuit.Fired && e.Channel == k && e.Half == rec.Half
+	})
 }
 
 // endure narrows the classes of channel k until its triac, which withstands
@@ -246,9 +238,13 @@ func (r *reuse) plain(s *step) bool {
 	return true
 }
 
+// carried is the part of what its element takes at full power above which a channel
+// counts as carrying a current.
+const carried = 1e-5
+
 // carries reports whether channel k carries a current that counts.
 func (r *reuse) carries(s *step, k int) bool {
-	return s.energy.channel(k)[tElement] > 1e-5*r.rated[k]
+	return s.energy.channel(k)[tElement] > carried*r.rated[k]
 }
 
 // conducting returns the channels that do, by bit.
@@ -347,6 +343,9 @@ func (r *reuse) sum(b *block, ohms []float64, total tally) {
 	if b.used > common(len(b.slope)) {
 		for k, d := range b.late {
 			floats.AddScaled(total, r.late[k], d)
+		}
+		for k := range b.leaking {
+			b.leaking[k].add(total, r.leaks[k/heat.Wide].more[k%heat.Wide], r.cell.family.bends[k])
 		}
 	}
 }
