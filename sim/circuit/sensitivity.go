@@ -111,19 +111,132 @@ const sensitivityStep = 1e-4
 // that is nearly all of the time: the little that switching instants contribute
 // is left out. Channels that are not in carrying are left zero.
 func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
-	n := len(s.ch)
-	out := &Sensitivity{Element: make([][]float64, n), Supply: make([]float64, n), Voltage: make([]float64, n)}
-	for k := range out.Element {
-		out.Element[k] = make([]float64, n)
-	}
+	out := newSensitivity(len(s.ch))
 	most := s.dominant().key
 	base, err := s.par.combination(most)
 	if err != nil {
 		return nil, err
 	}
+	if loadsAlone(s.board) && s.divider(base, carrying, out) {
+		return out, nil
+	}
+	return out, s.differences(base, carrying, out)
+}
+
+// newSensitivity returns one of n channels that follow nothing.
+func newSensitivity(n int) *Sensitivity {
+	all := make([]float64, n*(n+2))
+	out := &Sensitivity{Element: make([][]float64, n), Supply: all[n*n:][:n], Voltage: all[n*(n+1):]}
+	for k := range out.Element {
+		out.Element[k] = all[k*n:][:n]
+	}
+	return out
+}
+
+// loadsAlone reports whether nothing but loads and their triacs lie behind the supply's
+// impedance.
+func loadsAlone(b *models.Board) bool {
+	return b.Supply.AcrossCapacitance == 0 && len(b.Bridges) == 0
+}
+
+// sameCurrent is the part of its current by which the halves of an element may differ
+// and count as one.
+const sameCurrent = 1e-7
+
+// divider sets out where loads are all that lies behind the supply's impedance Z, and
+// reports whether that is so. With y of the loads, each of an element in series with
+// what else its loop has, and Y of all, the supply's voltage E leaves
+//
+//	V = E/(1 + Z·Y),  dV = −V²·Z/E·dy,  dy = −y²·dR
+func (s *Solver) divider(c *combination, carrying uint32, out *Sensitivity) bool {
+	var states [12]complex128
+	var coefficients [16]float64
+	var room [32]complex128
+	x, err := c.phasor(s.waves[0].omega, states[:0])
+	if err != nil {
+		return false
+	}
+	loads := resize(room[:0], len(s.ch))
+	row := resize(coefficients[:0], c.width)
+	of := func(sig int) complex128 {
+		c.write(sig, row)
+		return c.respond(row, x)
+	}
+	ofNode := func(i int) complex128 {
+		if i < 0 {
+			return 0
+		}
+		return of(s.net.sigNode(i))
+	}
+	rail, _ := s.net.index.find(models.At(models.Rail, 0))
+	line, v := ofNode(s.net.line)-ofNode(s.net.neutral), ofNode(rail)-ofNode(s.net.neutral)
+	e := complex(1, 0)
+	if real(v) < 0 { // exchanged
+		e = -e
+	}
+	// along turns a current to flow with a voltage.
+	along := func(i, v complex128) complex128 {
+		if real(i)*real(v)+imag(i)*imag(v) < 0 {
+			return -i
+		}
+		return i
+	}
+	supply := along(of(s.net.sigCurrent(sourceBranch)), e)
+	z, all := (e-v)/supply, supply/v
+	for k := range s.ch {
+		parts := &s.net.channels[k]
+		if carrying>>k&1 == 0 {
+			continue
+		}
+		if parts.elemA < 0 || parts.elemB < 0 {
+			return false
+		}
+		i, j := of(s.net.sigCurrent(parts.elemA)), of(s.net.sigCurrent(parts.elemB))
+		if !(magnitude(i-j) <= sameCurrent*magnitude(i)) {
+			return false
+		}
+		loads[k] = along(i, v) / v
+	}
+	for j := range s.ch {
+		if carrying>>j&1 == 0 {
+			continue
+		}
+		parts := &s.net.channels[j]
+		ohms := s.par.ohms[parts.elemA] + s.par.ohms[parts.elemB]
+		dy := -loads[j] * loads[j] * complex(ohms, 0)
+		dv := -v * v * z / e * dy
+		for k, y := range loads {
+			if carrying>>k&1 == 1 {
+				out.Element[k][j] = real(dv / v)
+				if k == j {
+					out.Element[k][j] += real(dy / y)
+				}
+			}
+		}
+		more := dy*v + all*dv
+		out.Supply[j] = real(more / supply)
+		out.Voltage[j] = real(-(e - line) / supply * more / line)
+	}
+	return true
+}
+
+// respond returns what a signal of the given coefficients is where the states are x and
+// the source is 1.
+func (c *combination) respond(row []float64, x []complex128) complex128 {
+	re, im := row[c.n], 0.0
+	for i, v := range x {
+		re += row[i] * real(v)
+		im += row[i] * imag(v)
+	}
+	return complex(re, im)
+}
+
+// differences sets out from solutions with resistances that differ a little.
+func (s *Solver) differences(base *combination, carrying uint32, out *Sensitivity) error {
+	n, most := len(s.ch), base.key
 	was, now := make([]float64, n+2), make([]float64, n+2)
 	if err := s.response(base, carrying, was); err != nil {
-		return nil, err
+		return err
 	}
 	p := *s.par
 	p.ohms = append([]float64(nil), s.par.ohms...)
@@ -148,10 +261,10 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 		}
 		c, err := p.assemble(most)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if err := s.response(c, carrying, now); err != nil {
-			return nil, err
+			return err
 		}
 		slope := func(a, b float64) float64 {
 			if a == 0 || b == 0 {
@@ -172,7 +285,7 @@ func (s *Solver) Sensitivity(carrying uint32) (*Sensitivity, error) {
 			}
 		}
 	}
-	return out, nil
+	return nil
 }
 
 // response writes the magnitudes of the currents in the elements of the channels
@@ -192,12 +305,7 @@ func (s *Solver) response(c *combination, carrying uint32, to []float64) error {
 			return 0
 		}
 		c.write(sig, row)
-		re, im := row[c.n], 0.0
-		for i, v := range x {
-			re += row[i] * real(v)
-			im += row[i] * imag(v)
-		}
-		return complex(re, im)
+		return c.respond(row, x)
 	}
 	for k := range s.ch {
 		if carrying>>k&1 == 0 {
