@@ -178,10 +178,17 @@ func (e *ends) hold(t float64) bool { return t > e.low && t < e.high }
 // how far the temperatures are from it.
 func (r *reuse) class(t circuit.Temperatures) {
 	r.enter(&t)
+	r.within(t.Junction)
 	for k, x := range t.Junction {
-		r.shift[k] = x - r.cell.temps.Junction[k]
 		r.leaks[k/heat.Wide].move(k%heat.Wide, x-r.cell.temps.Leakage[k])
 		r.late[k] = r.cell.firing[k].moves(r.shift[k])
+	}
+}
+
+// within sets how far the junctions' temperatures are from the cell's.
+func (r *reuse) within(junction []float64) {
+	for k, x := range r.cell.temps.Junction {
+		r.shift[k] = junction[k] - x
 	}
 }
 

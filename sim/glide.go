@@ -37,8 +37,8 @@ func (r *run) glide(h int64, end time.Duration) (bool, error) {
 	key := planKey{from: e.at().bits(), factor: math.Float64bits(factor), counts: r.asked}
 	p := e.cell.plans.find(key)
 	if p == nil || !m.calm.Fits(p.rhythm) {
-		r.temperatures()
-		e.class(r.temps)
+		r.temperatures() // in case that something is solved
+		e.within(r.temps.Junction)
 		var err error
 		if p, err = r.compose(e, factor); err != nil || p == nil {
 			return false, err
