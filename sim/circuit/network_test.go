@@ -144,7 +144,7 @@ func compareMirrorImages(t *testing.T, b *models.Board) {
 			}
 		}
 	}
-	if images < 10 {
+	if images < 8 {
 		t.Errorf("met %d mirror images, expected more", images)
 	}
 }

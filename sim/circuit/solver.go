@@ -243,7 +243,13 @@ func (s *Solver) SetTemperatures(t Temperatures) {
 			s.limSerial++
 		}
 		b := &s.net.branches[s.net.channels[k].opto]
-		s.gears[k].least = b.volts + b.ohms*s.lim[k].optoLatch - tolVolt
+		g := &s.gears[k]
+		// The little that flows while the output blocks makes the voltage behind the
+		// gate resistor that much more.
+		above := func(amperes float64) float64 {
+			return (b.volts+(b.ohms+g.ohms)*amperes)/(1+g.ohms*b.siemens) - tolVolt
+		}
+		g.least, g.leastHeld = above(s.lim[k].optoLatch), above(s.lim[k].optoHold-tolAmpere)
 	}
 }
 

@@ -277,8 +277,10 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 		return false, err
 	}
 	if sg*s.read(hc, s.gears[k].main) >= l.latch+tolAmpere {
+		across := s.read(hc, s.gears[k].opto)
 		s.conduct(k, latched, sg, t)
 		s.gateOf(k, g, l.trigger[q], t)
+		s.bypass(k, across, t)
 		return true, nil
 	}
 	_, hc, err = s.withMain(k, sg, t, true)
@@ -296,6 +298,17 @@ func (s *Solver) fire(c *combination, k int, t float64) (bool, error) {
 		return true, nil
 	}
 	return false, nil
+}
+
+// bypass turns the opto of channel k off if the triac, which has fired, leaves it too
+// little to hold: across is the voltage at its output were it off.
+func (s *Solver) bypass(k int, across, t float64) {
+	g := &s.gears[k]
+	if l := s.key.level(g.optoValve); l != off && l.sign()*across < g.leastHeld {
+		s.rec.Switchings++
+		s.key = g.ungated(s.key.with(g.optoValve, off))
+		s.event(OptoOff, k, s.half, t)
+	}
 }
 
 // gateOf notes what fired the triac of channel k: the gate current g at time t,

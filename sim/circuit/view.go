@@ -229,9 +229,11 @@ type gear struct {
 	mainValve, junctionValve, optoValve int
 	// least is a voltage across the blocking output of the opto below which the
 	// output could not carry its latching current: it would drop V_P0 + r_P·I_LP
-	// itself, and whatever lies in series only adds to that.
-	least  float64
-	probes uint64 // those that a trial of a change in the channel looks at
+	// itself, and whatever lies in series only adds to that. How much a gate resistor
+	// that nothing else leads to adds is known: ohms. leastHeld is the same of the
+	// holding current.
+	least, leastHeld, ohms float64
+	probes                 uint64 // those that a trial of a change in the channel looks at
 }
 
 // ungated returns key k with the channel's gate junction open, as it most likely
@@ -276,6 +278,9 @@ func (p *prober) gears(list []gear) []gear {
 			g.junction, g.junctionValve = of[c.junction], net.branches[c.junction].valve
 			g.probes |= 1 << g.junction
 		}
+		if c.gateRes >= 0 && net.alone(c.optoNode, c.opto, c.gateRes) {
+			g.ohms = net.branches[c.gateRes].ohms
+		}
 		for i := range p.owner {
 			if g.probes&^oneWays>>i&1 == 1 {
 				p.owner[i] = 1 << k
@@ -284,6 +289,16 @@ func (p *prober) gears(list []gear) []gear {
 		list = append(list, g)
 	}
 	return list
+}
+
+// alone reports whether no more than two branches lead to a node.
+func (n *netlist) alone(node, one, other int) bool {
+	for i := range n.branches {
+		if b := &n.branches[i]; (b.a == node || b.b == node) && i != one && i != other {
+			return false
+		}
+	}
+	return true
 }
 
 // prepare gives a combination its probes, once.
