@@ -12,6 +12,7 @@ import (
 type memory struct {
 	numbers numbers
 	series  arena.Of[series]
+	steps   arena.Of[step]
 	known   arena.Of[reached] // of series
 	plans   arena.Of[plan]
 	parts   arena.Of[part]
@@ -28,6 +29,7 @@ var spareMemory = sync.Pool{New: func() any { return new(memory) }}
 func (m *memory) reset() {
 	m.numbers.Empty()
 	m.series.Empty()
+	m.steps.Empty()
 	m.known.Empty()
 	m.plans.Empty()
 	m.parts.Empty()

@@ -120,6 +120,9 @@ type step struct {
 	cell    *cell  // in which it was solved
 	idle    []idle // by channel; nil if it serves only there
 	other   *step  // solved in another cell, from the same node with the same input
+	// Room for slope and idle.
+	slopes [mostGliding]tally
+	idles  [mostGliding]idle
 	// The first firing and the last extinction, in s from the start: +Inf and
 	// −Inf where there is none.
 	fires, ends float64
@@ -214,11 +217,12 @@ func (r *reuse) reach(at int, in input) (*step, error) {
 		return nil, err
 	}
 	n := len(r.board.Channels)
-	st := &step{energy: r.room.numbers.take(tallySize(n)), slope: make([]tally, n), warmth: r.newWarmth()}
+	st := &r.room.steps.Take(1, 16)[0]
+	st.energy, st.slope, st.warmth = r.room.numbers.take(tallySize(n)), places(st.slopes[:], n), r.newWarmth()
 	st.energy.from(rec, r.board)
 	st.fires, st.ends = span(rec)
 	r.feel(st, rec, in.factor)
-	st.idle = r.idles(in)
+	r.idle(st, in)
 	flip := r.flip
 	r.flip = false
 	r.take()

@@ -43,16 +43,15 @@ type idle struct {
 	urge, strain float64
 }
 
-// idles notes which triacs only blocked in the half-cycle solved last. One that
+// idle notes which triacs only blocked in the half-cycle solved last. One that
 // is driven may have had a short gate current, unless its link is open.
-func (r *reuse) idles(in input) []idle {
-	out := make([]idle, len(r.board.Channels))
-	for k := range out {
+func (r *reuse) idle(st *step, in input) {
+	st.idle = places(st.idles[:], len(r.board.Channels))
+	for k := range st.idle {
 		if !r.sol.Conducted(k) && (in.drives>>k&1 == 0 || r.sol.LinkOpen(k)) {
-			out[k] = idle{true, r.sol.Urge(k), r.sol.Strain(k)}
+			st.idle[k] = idle{true, r.sol.Urge(k), r.sol.Strain(k)}
 		}
 	}
-	return out
 }
 
 // serves reports whether a half-cycle that was solved in some class of the

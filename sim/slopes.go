@@ -105,7 +105,8 @@ func (r *reuse) endure(k int) {
 // classes in which the same channels conduct: how the half-cycle begins and
 // the junctions' temperatures hardly matter to them.
 func (r *reuse) slopes(st *step, from *node, in input) error {
-	id := slopeKey{in: in, odd: from.snap.Odd(), conduct: r.conducting(st), class: string(r.resistance())}
+	var room [64]byte
+	id := slopeKey{in: in, odd: from.snap.Odd(), conduct: r.conducting(st), class: string(r.resistance(room[:0]))}
 	known, ok := r.sloped[id]
 	if !ok {
 		known = make([]tally, len(st.slope))
@@ -258,9 +259,8 @@ func (r *reuse) conducting(s *step) uint32 {
 	return out
 }
 
-// resistance identifies the present classes of element resistance.
-func (r *reuse) resistance() []byte {
-	var id []byte
+// resistance appends what identifies the present classes of element resistance.
+func (r *reuse) resistance(id []byte) []byte {
 	for k := range r.board.Channels {
 		e := &r.board.Channels[k].Element
 		w := r.widths[k].resistance

@@ -110,7 +110,8 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 		r.tails.failed++
 		return nil, 0, nil
 	}
-	sum := *main
+	sum := &r.room.steps.Lend(1, 16)[0]
+	*sum = *main
 	sum.account, sum.idle = nil, nil
 	sum.energy = r.room.numbers.take(len(main.energy))
 	channels := in.drives
@@ -122,7 +123,7 @@ func (r *reuse) sumOf(at int, in input) (*step, uint32, error) {
 			channels |= 1 << k
 		}
 	}
-	return &sum, channels, nil
+	return sum, channels, nil
 }
 
 // equals reports whether two half-cycles are the same up to a part of the

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
 
 	"boilwright/models"
 )
@@ -23,6 +24,20 @@ func (t *Temperatures) leakage(k int) float64 {
 		return t.Leakage[k]
 	}
 	return t.Junction[k]
+}
+
+// equals reports whether two are the same.
+func (t *Temperatures) equals(o *Temperatures) bool {
+	return t.Board == o.Board && (t.Leakage == nil) == (o.Leakage == nil) && slices.Equal(t.Element, o.Element) &&
+		slices.Equal(t.Junction, o.Junction) && slices.Equal(t.Leakage, o.Leakage)
+}
+
+// copyFrom makes t equal to another.
+func (t *Temperatures) copyFrom(o *Temperatures) {
+	t.Element, t.Junction, t.Board = append(t.Element[:0], o.Element...), append(t.Junction[:0], o.Junction...), o.Board
+	if t.Leakage = append(t.Leakage[:0], o.Leakage...); o.Leakage == nil {
+		t.Leakage = nil
+	}
 }
 
 // Uniform returns the temperatures of a board of n channels all at t °C.

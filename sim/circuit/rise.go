@@ -37,7 +37,7 @@ type risen struct {
 func (s *Solver) riseRow(c *combination, k int) ([]float64, error) {
 	m := &c.memo
 	if m.rises == nil {
-		m.rises = make([][]float64, len(s.chans))
+		m.rises = resize(m.few[:0], len(s.chans))
 	}
 	if m.rises[k] != nil {
 		return m.rises[k], nil

@@ -3,7 +3,6 @@ package circuit
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"boilwright/models"
 )
@@ -229,6 +228,9 @@ func (s *Solver) OnSegment(f func(*Segment)) { s.onSegment = f }
 // the start of the next half-cycle. The matrices of a set of temperatures are
 // kept and used again.
 func (s *Solver) SetTemperatures(t Temperatures) {
+	if s.par != nil && s.temps.equals(&t) {
+		return
+	}
 	if p := s.set(t); p != s.par {
 		if s.par != nil {
 			clear(s.recent[:])
@@ -236,7 +238,7 @@ func (s *Solver) SetTemperatures(t Temperatures) {
 		}
 		s.par = p
 	}
-	s.temps = Temperatures{Element: slices.Clone(t.Element), Junction: slices.Clone(t.Junction), Leakage: slices.Clone(t.Leakage), Board: t.Board}
+	s.temps.copyFrom(&t)
 	for k := range s.ch {
 		if l := newLimits(&s.ch[k], t.Junction[k], t.Board); l != s.lim[k] {
 			s.lim[k] = l

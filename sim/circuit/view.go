@@ -16,9 +16,10 @@ type memo struct {
 	single    [1][]complex128 // room for one harmonic
 	// states and amplitudes, see transforms
 	states, amplitudes []float64
-	rises              [][]float64 // by channel, see riseRow
-	views              *view       // the first of a list
-	count              int         // of its views
+	rises              [][]float64  // by channel, see riseRow
+	few                [4][]float64 // room for them
+	views              *view        // the first of a list
+	count              int          // of its views
 	band               *band
 }
 
