@@ -91,15 +91,21 @@ type network struct {
 
 func newNetwork(channels int) *network {
 	nodes := kinds*channels + single
+	take := cut(make([]float64, (maxOrder+6)*nodes+maxOrder*channels))
 	return &network{
 		chains:  make([]chain, channels),
-		inverse: make([]float64, nodes),
-		sink:    make([]float64, nodes),
-		drive:   make([]float64, nodes),
-		term:    make([]float64, (maxOrder+1)*nodes),
-		surplus: make([]float64, maxOrder*channels),
-		zero:    make([]float64, nodes),
-		scratch: make([]float64, nodes),
+		inverse: take(nodes), sink: take(nodes), drive: take(nodes), zero: take(nodes), scratch: take(nodes),
+		term:    take((maxOrder + 1) * nodes),
+		surplus: take(maxOrder * channels),
+	}
+}
+
+// cut returns what cuts a slice into shorter ones, from its start on.
+func cut[T any](all []T) func(n int) []T {
+	return func(n int) []T {
+		x := all[:n:n]
+		all = all[n:]
+		return x
 	}
 }
 

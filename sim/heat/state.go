@@ -34,12 +34,12 @@ type State struct {
 }
 
 func newState(channels, draws int) *State {
+	numbers, flags := cut(make([]float64, (kinds+3)*channels+single)), cut(make([]bool, 6*channels+1+draws))
 	s := &State{
-		x:    make([]float64, kinds*channels+single),
-		Mass: make([]float64, channels), Steam: make([]float64, channels),
-		Holding: make([]bool, channels), Venting: make([]bool, channels), Dry: make([]bool, channels), Cut: make([]bool, channels),
-		boiled: make([]float64, channels), low: make([]bool, channels), opened: make([]bool, channels+1),
-		drawing: make([]bool, draws),
+		x:    numbers(kinds*channels + single),
+		Mass: numbers(channels), Steam: numbers(channels), boiled: numbers(channels),
+		Holding: flags(channels), Venting: flags(channels), Dry: flags(channels), Cut: flags(channels),
+		low: flags(channels), opened: flags(channels + 1), drawing: flags(draws),
 	}
 	part := func(kind int) []float64 { return s.x[kind*channels : (kind+1)*channels : (kind+1)*channels] }
 	s.Element, s.Water, s.Shell, s.Probe, s.Link = part(elementNode), part(waterNode), part(shellNode), part(probeNode), part(linkNode)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"boilwright/models"
 	"boilwright/models/water"
@@ -62,13 +63,13 @@ func read(b *models.Board) (*parameters, error) {
 		return nil, errors.New("heat: board: found no channels, expected at least 1")
 	}
 	lid, pocket, up := kinds*n+lidNode, kinds*n+pocketNode, kinds*n+upstreamNode
+	nodes := kinds*n + single
+	take := cut(make([]float64, 3*nodes))
 	p := &parameters{
 		vessels:  make([]vessel, n),
 		chains:   make([]chain, n),
-		capacity: make([]float64, kinds*n+single),
-		air:      make([]float64, kinds*n+single),
-		begin:    make([]float64, kinds*n+single),
-		ambient:  c.temperature("ambient", float64(b.Ambient)),
+		capacity: take(nodes), air: take(nodes), begin: take(nodes),
+		ambient: c.temperature("ambient", float64(b.Ambient)),
 	}
 	c.at = "lid: "
 	p.capacity[lid] = c.positive("capacity", float64(b.Lid.Capacity), "J/K")
@@ -88,7 +89,7 @@ func read(b *models.Board) (*parameters, error) {
 	for i := range n {
 		ch := &b.Channels[i]
 		bo := &ch.Boiler
-		c.at = fmt.Sprintf("channel %q: ", ch.Name)
+		c.at = "channel " + strconv.Quote(ch.Name) + ": "
 		v := &p.vessels[i]
 		*v = c.vessel(b, i)
 		v.first = p.draws
@@ -226,7 +227,7 @@ func (c *checker) vessel(b *models.Board, i int) vessel {
 		v.latent += v.hBoiling - v.hInlet
 	}
 	for k, d := range v.draws {
-		c.conduct(fmt.Sprintf("draw %d: flow", k+1), float64(d.Flow), "kg/s")
+		c.conduct("draw "+strconv.Itoa(k+1)+": flow", float64(d.Flow), "kg/s")
 		if !d.Steam && (d.Refill < -1 || d.Refill >= len(b.Channels) || d.Refill == i) {
 			c.add(fmt.Sprintf("draw %d: refill", k+1), fmt.Sprintf("channel %d", d.Refill+1),
 				fmt.Sprintf("the cold supply (0) or another one of 1 to %d", len(b.Channels)))
