@@ -471,8 +471,9 @@ func (s *Solver) drive(k int, volts float64) {
 	s.chans[k].led = i >= s.lim[k].ledTrigger && i > 0
 }
 
-// windowEnd shortens a segment to the end of a commutation window, where the
-// permitted rate of rise changes.
+// windowEnd shortens a segment to the end of a commutation window after which less is
+// permitted of a rate of rise. Where more is, the segment goes on: should the rate exceed
+// what was permitted in the window, that ends it, and changes nothing.
 func (s *Solver) windowEnd(t, end float64) float64 {
 	for k := range s.chans {
 		c := &s.chans[k]
@@ -480,7 +481,7 @@ func (s *Solver) windowEnd(t, end float64) float64 {
 			continue
 		}
 		at := c.offTime + s.lim[k].turnOff - float64(s.half-c.offHalf)*s.period
-		if at > t && at < end {
+		if at > t && at < end && s.lim[k].static < s.rateLimit(k, t) {
 			end = at
 		}
 	}
