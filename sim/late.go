@@ -226,12 +226,13 @@ func (r *run) moves(e *reuse, p *plan) tally {
 			floats.AddScaled(sum, e.cell.firing[k].moves(warmer), late.gain)
 		}
 		if leaks != nil {
-			bend := e.cell.family.bends[k]
-			warmer := r.mean(k, leaks.kept, 0) - e.cell.temps.Leakage[k]
-			more := math.Expm1(leakageLaw * (warmer + leaks.rise))
+			bend, at := e.cell.family.bends[k], e.cell.temps.Leakage[k]
+			grown := func(rise float64) float64 {
+				return math.Expm1(leakageLaw * (bearable(r.mean(k, leaks.kept, rise)) - at))
+			}
 			// What leaks warms the junction too.
-			rise := leaks.rise * (1 + leaks.heats(k, more, bend)/p.triac[k])
-			leaks.add(sum, math.Expm1(leakageLaw*(warmer+rise)), bend)
+			rise := leaks.rise * (1 + leaks.heats(k, grown(leaks.rise), bend)/p.triac[k])
+			leaks.add(sum, grown(rise), bend)
 		}
 	}
 	return sum

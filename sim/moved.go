@@ -83,8 +83,14 @@ type leakage struct {
 	at, base heat.Lanes // K, and the factors there
 }
 
-// leakages returns those of a number of triacs.
-func leakages(n int) []leakage { return make([]leakage, (n+heat.Wide-1)/heat.Wide) }
+// leakages returns those of a number of triacs, at the temperatures of their class.
+func leakages(n int) []leakage {
+	l := make([]leakage, (n+heat.Wide-1)/heat.Wide)
+	for i := range l {
+		l[i].base = heat.Lanes{1, 1, 1, 1}
+	}
+	return l
+}
 
 // grown is by how much lane k is more at a temperature t K above that of the class,
 // near the last exponential.
@@ -95,7 +101,7 @@ func (l *leakage) grown(k int, t float64) float64 {
 
 // move sets lane k to a temperature t K above that of the class.
 func (l *leakage) move(k int, t float64) {
-	if l.base[k] == 0 || math.Abs(t-l.at[k]) > 1 {
+	if math.Abs(t-l.at[k]) > 1 {
 		l.at[k], l.base[k] = t, math.Exp(leakageLaw*t)
 	}
 	l.more[k] = l.grown(k, t)

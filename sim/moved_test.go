@@ -7,6 +7,7 @@ import (
 	"boilwright/models"
 	"boilwright/sim/boardfile"
 	"boilwright/sim/circuit"
+	"boilwright/sim/heat"
 )
 
 // What energies follow the temperatures by inside a class, against half-cycles
@@ -110,6 +111,17 @@ func TestFollowAgainstSolved(t *testing.T) {
 		t.Logf("%s %s: energies differ by at most %.2g of the source's, in group %d; %d half-cycles solved", c.board, c.fault, worst, where, follows.Solved)
 		if !(worst <= c.bound) {
 			t.Errorf("%s %s: found a deviation of %.2g, expected at most %.2g", c.board, c.fault, worst, c.bound)
+		}
+	}
+}
+
+// A leakage grows by nothing at the temperature of its class, wherever a run begins.
+func TestLeakageOfItsClass(t *testing.T) {
+	for _, l := range leakages(9) {
+		for k := range heat.Wide {
+			if more := l.grown(k, 0); more != 0 {
+				t.Errorf("found it to grow by %g, expected nothing", more)
+			}
 		}
 	}
 }
