@@ -21,7 +21,7 @@ type window struct {
 // randomWindow draws one of a number of channels, some of which do not leak, follow
 // or carry anything.
 func randomWindow(rng *rand.Rand, channels, stages int) *window {
-	w := new(window)
+	w := &window{l: leakages(1)[0]}
 	c, on := &w.c, &w.on
 	ones := heat.Lanes{1, 1, 1, 1}
 	c.base, c.early, c.less, c.still = ones, ones, ones, ones
