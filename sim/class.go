@@ -37,11 +37,12 @@ const (
 	gateMargin = 1.05
 	// wideLeakage is the width of a class of the temperature at which triacs
 	// leak: the loss of what leaks follows its law. narrowLeakage is the width
-	// where it counts for what else the circuit does.
+	// where it counts and another path's losses are booked with it, so that it
+	// cannot be told.
 	wideLeakage   = 75.0
 	narrowLeakage = 25.0
-	// leastLeakage is the narrowest of those, where a blocking channel takes so
-	// much that sameLeak of its heating energy could be wrong.
+	// leastLeakage is the narrowest of those, where what a blocking channel takes
+	// cannot be followed to sameLeak of its heating energy.
 	leastLeakage = 2.0
 	sameLeak     = 1e-6
 	// early is the angle in degrees up to which a firing is an early one: at
