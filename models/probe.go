@@ -101,18 +101,10 @@ func (p *Probe) Span(code int) (low, high float64) {
 	if code > 0 {
 		high = at(code) - inside
 	}
-	if !p.falls() || math.IsNaN(low) || math.IsNaN(high) {
+	if !(p.Resistance(20) > p.Resistance(30)) || math.IsNaN(low) || math.IsNaN(high) {
 		return 0, 0 // not a thermistor of the usual kind
 	}
 	return low, high
-}
-
-// falls reports whether the thermistor's resistance falls with its temperature.
-func (p *Probe) falls() bool {
-	if p.A == 0 {
-		return p.Beta > 0
-	}
-	return p.Resistance(20) > p.Resistance(30)
 }
 
 // Limits of what a controller takes for a temperature, in °C.

@@ -59,7 +59,7 @@ const (
 	// of 1.7° costs a half-cycle 2e-6 of its energy.
 	unlike = 1.5
 	// leaky is the part of its heating power above which what leaks through a
-	// blocking channel counts.
+	// blocking channel, with another path's losses, counts.
 	leaky = 1e-4
 	// classBoard is the width of a class of board temperature, which only
 	// optos with a temperature law of their own feel.
@@ -179,15 +179,15 @@ func (e *ends) hold(t float64) bool { return t > e.low && t < e.high }
 // how far the temperatures are from it.
 func (r *reuse) class(t circuit.Temperatures) {
 	r.enter(&t)
-	r.within(t.Junction)
+	r.offset(t.Junction)
 	for k, x := range t.Junction {
 		r.leaks[k/heat.Wide].move(k%heat.Wide, x-r.cell.temps.Leakage[k])
 		r.late[k] = r.cell.firing[k].moves(r.shift[k])
 	}
 }
 
-// within sets how far the junctions' temperatures are from the cell's.
-func (r *reuse) within(junction []float64) {
+// offset sets how far the junctions' temperatures are from the cell's.
+func (r *reuse) offset(junction []float64) {
 	for k, x := range r.cell.temps.Junction {
 		r.shift[k] = junction[k] - x
 	}

@@ -38,7 +38,7 @@ func (r *run) glide(h int64, end time.Duration) (bool, error) {
 	p := e.cell.plans.find(key)
 	if p == nil || !m.calm.Fits(p.rhythm) {
 		r.temperatures() // in case that something is solved
-		e.within(r.temps.Junction)
+		e.offset(r.temps.Junction)
 		var err error
 		if p, err = r.compose(e, factor); err != nil || p == nil {
 			return false, err

@@ -178,7 +178,7 @@ func collect(e *reuse, p *plan, account []float64, ends float64) {
 	n := len(e.board.Channels)
 	size := tallySize(n)
 	for k := range n {
-		d := within(account, common(n)+k*size, size)
+		d := portion(account, common(n)+k*size, size)
 		if element := tShared + k*tPerChannel + tElement; len(d) <= element || d[element] == 0 {
 			continue
 		}
@@ -193,8 +193,8 @@ func collect(e *reuse, p *plan, account []float64, ends float64) {
 	}
 }
 
-// within returns what there is of many numbers of a row from a place on.
-func within(row []float64, at, many int) []float64 {
+// portion returns what there is of many numbers of a row from a place on.
+func portion(row []float64, at, many int) []float64 {
 	return row[min(at, len(row)):min(at+many, len(row))]
 }
 

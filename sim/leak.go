@@ -25,9 +25,12 @@ import (
 // leaking is what energies gain by the first and second power of w, in J.
 type leaking [2]tally
 
+// bent is w for a leak that has grown by d, in a family of bend b.
+func bent(d, b float64) float64 { return d / (1 + b*d) }
+
 // add adds what they gain by a leak that has grown by more, in a family of that bend.
 func (l *leaking) add(to tally, more, bend float64) {
-	w := more / (1 + bend*more)
+	w := bent(more, bend)
 	square := w * w
 	for g, x := range l[0] {
 		to[g] += x*w + l[1][g]*square
@@ -36,7 +39,7 @@ func (l *leaking) add(to tally, more, bend float64) {
 
 // heats is what the triac of channel k gains.
 func (l *leaking) heats(k int, more, bend float64) float64 {
-	w := more / (1 + bend*more)
+	w := bent(more, bend)
 	return w * (l[0].channel(k)[tTriac] + l[1].channel(k)[tTriac]*w)
 }
 
@@ -71,7 +74,7 @@ func (l leak) bends(b float64) (loop, triac, beside float64) {
 }
 
 // Parts of the second degree that may follow another law: of a current that is none
-// of the leak's, and of any.
+// of the leak's, and of any. They are estimates, which TestLeaksAgainstSolved bears out.
 const (
 	unlawful      = 0.1
 	leastUnlawful = 1e-3
@@ -83,8 +86,7 @@ func (l leak) strays() float64 { return 0.25 * (unlawful*(l.u-l.v) + leastUnlawf
 
 // follows reports whether that stays below sameLeak in a class of the given width in K.
 func (l leak) follows(width float64) bool {
-	x := l.bend() * math.Expm1(width/2*leakageLaw)
-	x /= 1 + x
+	x := l.bend() * bent(math.Expm1(width/2*leakageLaw), l.bend())
 	return x*x*l.strays() <= sameLeak
 }
 
@@ -114,14 +116,13 @@ func (r *reuse) spare(junction []float64) {
 
 // endingLeak is the part of its element's power that a leak may grow by in a class and
 // not be followed in half-cycles in which the channel's current ends: once in a run of
-// half-cycles.
+// half-cycles, of a hundred or so: 1e-5 of what the run takes.
 const endingLeak = 1e-3
 
-// blocked sees to what leaks through the triac of channel k, which blocked in a step,
-// but for the end of the last one's current if that is so:
-// where it adds to the current in the element so much that this is not the same
-// throughout the class, what energies gain by it is to be measured, and the classes are
-// narrowed until that holds.
+// blocked sees to what leaks through the triac of channel k, which blocked in a step but
+// for the end of the last one's current, if it ends there. Where a leak adds to the
+// current in the element so much that this is not the same throughout the class, what
+// energies gain by it is to be measured, and the classes are narrowed until that holds.
 func (r *reuse) blocked(st *step, k int, factor float64, ends bool) {
 	c := st.energy.channel(k)
 	if !ends {
@@ -211,8 +212,7 @@ func (r *reuse) measureLeaks(st *step, from *node, in input) error {
 		if err != nil {
 			return err
 		}
-		d := math.Expm1(leakageLaw * r.widths[k].leakage / 2)
-		w := d / (1 + f.bends[k]*d)
+		w := bent(math.Expm1(leakageLaw*r.widths[k].leakage/2), f.bends[k])
 		first := l[0]
 		first.from(rec, r.board)
 		for g := range first {
@@ -243,7 +243,7 @@ func (r *run) leakiness(e *reuse, p *plan, k int) *leakiness {
 	size, triac := tallySize(r.n), tShared+k*tPerChannel+tTriac
 	at := common(r.n) + (r.n+2*k)*size
 	tells := func(pt *part) float64 {
-		if first := within(pt.rest, at, size); len(first) > triac {
+		if first := portion(pt.rest, at, size); len(first) > triac {
 			return first[triac]
 		}
 		return 0
@@ -265,7 +265,7 @@ func (r *run) leakiness(e *reuse, p *plan, k int) *leakiness {
 	}
 	for _, pt := range r.made {
 		for i, gain := range l.leaking {
-			more := within(pt.rest, at+i*size, size)
+			more := portion(pt.rest, at+i*size, size)
 			floats.Add(gain[:len(more)], more)
 		}
 		weight, t := tells(pt), float64(2*pt.pace.Beats)*r.half

@@ -16,7 +16,8 @@ type warmth struct {
 	// warm is d ln E/dT of the element, 1/K: a warm triac fires sooner. In a
 	// block under way it is that times E.
 	warm []float64
-	// leak is the part in J of a triac's loss that its leakage makes.
+	// leak is the part in J of a triac's loss that its leakage makes, zero where what
+	// leaks has been measured, see leaking.
 	leak []float64
 }
 

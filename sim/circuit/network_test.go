@@ -96,6 +96,7 @@ func TestMirrorImages(t *testing.T) {
 func compareMirrorImages(t *testing.T, b *models.Board) {
 	s := mustNew(t, b)
 	mustSkip(t, s, 4, drives(12, 12, 0))
+	mustSkip(t, s, 4, drives(12, 12, 12))
 	images := 0
 	for k, m := range s.par.combos {
 		if m.image == nil {
@@ -144,7 +145,7 @@ func compareMirrorImages(t *testing.T, b *models.Board) {
 			}
 		}
 	}
-	if images < 8 {
+	if images < 10 {
 		t.Errorf("met %d mirror images, expected more", images)
 	}
 }
