@@ -2,7 +2,6 @@ package faults
 
 import (
 	"fmt"
-	"math"
 	"math/bits"
 	"time"
 
@@ -125,7 +124,7 @@ func (c *Course) check(f *Fault, severity float64, o Onset, b *models.Board) []e
 	case c.Growing == 0 && c.Steps != 0:
 		bad(keySteps, fmt.Sprint(c.Steps), keyGrowing+" with it")
 	}
-	if !(c.Start >= 0 && c.Start <= severity) && !math.IsNaN(severity) {
+	if !(c.Start >= 0 && c.Start <= severity) && severity >= 0 { // else it is the severity that is wrong
 		bad(keyStart, q.Format(q.Number, c.Start), "0 to the severity")
 	}
 	if c.Steps < 0 || c.Steps > mostSteps {

@@ -94,6 +94,7 @@ func TestParseErrors(t *testing.T) {
 		{"dye:triac-shorted,resistance=1 µΩ", 30, "1 µΩ", "1 mΩ to 1 GΩ"},
 		{"dye:triac-shorted,resistance=open", 30, "open", "1 mΩ to 1 GΩ"},
 		{"dye:triac-shorted,severity=2", 28, "2", "0 to 1"},
+		{"dye:triac-shorted,severity=-3", 28, "-3", "0 to 1"},
 		{"dye:triac-open,severity=50 %", 25, "50 %", "0 or 1"},
 		{"dye:opto-one-way,polarity=negativ", 27, `"negativ"`, "did you mean negative?"},
 		{"dye:opto-one-way,polarity=0", 27, `"0"`, "positive or negative"},
